@@ -1,0 +1,1 @@
+"""Results as printed, in shown units."""

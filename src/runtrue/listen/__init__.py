@@ -1,0 +1,1 @@
+"""The listening test: a capture against its reference."""

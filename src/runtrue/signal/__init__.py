@@ -1,0 +1,1 @@
+"""Arrays and seconds: filters, delays, resampling."""

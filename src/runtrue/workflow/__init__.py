@@ -1,0 +1,1 @@
+"""The layer that joins the rooms; one module per moment."""

@@ -7,7 +7,7 @@ found none. Angles are degrees on the playing face, counter-clockwise; arcs wrap
 from dataclasses import dataclass, field
 from typing import Literal
 
-SCHEMA = "runtrue/listening-1"
+SCHEMA: Literal["runtrue/listening-1"] = "runtrue/listening-1"
 
 VerdictWord = Literal["pass", "fail", "cannot_judge"]
 ChannelWord = Literal["L", "R", "lateral", "vertical"]

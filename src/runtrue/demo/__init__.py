@@ -1,0 +1,1 @@
+"""The invented plant of the demonstration, and the music that it presses."""

@@ -136,7 +136,9 @@ class Tick:
     capture_s: float
     turn: int
     angle_deg: float
+    angle_u95_deg: float
     radius_mm: float
+    radius_u95_mm: float
     peak_db: float
     prominence_db: float
     duration_ms: float

@@ -258,7 +258,7 @@ class Listening:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Traces:
-    """Curves along the side for pictures; all lists share ``programme_s`` (one point a second). None where not judged."""
+    """Curves along the side for pictures; all share ``programme_s`` (one point a second). None where not judged."""
 
     programme_s: list[float] = field(default_factory=list)
     radius_mm: list[float] = field(default_factory=list)

@@ -1,13 +1,13 @@
 """Limits files into frozen limits in SI units: the shipped standards by name, a house file by path."""
 
 from dataclasses import dataclass
-from importlib import resources
 from pathlib import Path
 from typing import Annotated, Literal
 
 from pydantic import Field
 
 from runtrue.errors import InputError, unknown_name
+from runtrue.limits import shipped, text
 from runtrue.quantities import Quantity, quantity_by_key
 from runtrue.types import Limit, Rule
 from runtrue.workflow.toml_file import Day, Strict, load_toml, parse_toml
@@ -66,19 +66,12 @@ class LimitSet:
     limits: tuple[StatedLimit, ...]
 
 
-def shipped() -> list[str]:
-    """Names of the limits that ship with the program."""
-    files = resources.files("runtrue.limits").iterdir()
-    return sorted(file.name.removesuffix(".toml") for file in files if file.name.endswith(".toml"))
-
-
 def standard_limits(name: str) -> LimitSet:
     """Return shipped limits by name (``iec``); raises ``UnknownNameError`` with the list."""
     known = shipped()
     if name not in known:
         raise unknown_name("standard", name, known)
-    text = resources.files("runtrue.limits").joinpath(f"{name}.toml").read_text(encoding="utf-8")
-    return _limit_set(parse_toml(text, _File, f"limits {name}"), f"limits {name}", name)
+    return _limit_set(parse_toml(text(name), _File, f"limits {name}"), f"limits {name}", name)
 
 
 def load_limits(path: Path) -> LimitSet:

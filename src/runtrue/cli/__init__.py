@@ -1,0 +1,84 @@
+"""The command line: parse, call the workflow, show. No arithmetic.
+
+Exit codes are those of the command contract: 0 pass or done, 3 fail, 4 cannot judge, 2 argument or file content,
+5 surroundings, 130 stopped; 1 is a fault of the program and the only one that shows a traceback.
+"""
+
+import os
+import signal
+import sys
+from types import FrameType
+from typing import NoReturn
+
+from runtrue.errors import RuntrueError
+
+PROGRAM = "runtrue"
+
+
+def main(arguments: list[str] | None = None) -> NoReturn:
+    """Run the command line and leave with its exit code."""
+    sys.exit(run(arguments))
+
+
+def run(arguments: list[str] | None = None) -> int:
+    """Run the command line; return the exit code. Foreseeable trouble is one line on stderr."""
+    from runtrue.cli.tree import command_line
+
+    _speak_any_terminal()
+    _stop_on_terminate()
+    try:
+        code = command_line().main(args=arguments, prog_name=PROGRAM, standalone_mode=False)
+        sys.stdout.flush()
+    except BrokenPipeError:  # the reader of our output has gone, as in "| head"
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except (Exception, KeyboardInterrupt) as error:
+        trouble = _foreseen(error)
+        if trouble is None:
+            raise
+        print(f"{PROGRAM}: {' '.join(trouble[0].split())}", file=sys.stderr)
+        return trouble[1]
+    return code if isinstance(code, int) else 0
+
+
+def _foreseen(error: BaseException) -> tuple[str, int] | None:
+    """Line and exit code of trouble that is none of the program's; None for a fault of ours."""
+    import click
+
+    if isinstance(error, RuntrueError):
+        return str(error), error.exit_code
+    if isinstance(error, click.UsageError):
+        where = error.ctx.command_path if error.ctx is not None else PROGRAM
+        return f"{error.format_message().rstrip('.')}; see '{where} --help'", 2
+    if isinstance(error, click.ClickException):
+        return error.format_message(), 2
+    if isinstance(error, click.Abort | KeyboardInterrupt):
+        return "stopped; nothing was kept", 130
+    if isinstance(error, OSError):
+        return f"{error.strerror or error}{f' ({error.filename})' if error.filename else ''}: {_REMEDY}", 5
+    if isinstance(error, MemoryError):
+        return "the computer ran out of memory; close other programs and start again", 5
+    return None
+
+
+_REMEDY = "check the disk's free space and the rights to the folder, then start again"
+
+
+def _speak_any_terminal() -> None:
+    """A terminal that lacks a character gets a question mark and no crash."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="replace")
+
+
+def _stop_on_terminate() -> None:
+    """Being ended from outside clears the working files away, as Ctrl-C does."""
+
+    def stop(_signal: int, _frame: FrameType | None) -> None:
+        raise KeyboardInterrupt
+
+    try:
+        signal.signal(signal.SIGTERM, stop)
+    except ValueError:  # not the main thread: a test
+        return

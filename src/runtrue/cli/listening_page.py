@@ -1,0 +1,172 @@
+"""The listening result as a page in the terminal: the sentence first, then the reasons, then where each fault lies."""
+
+import sys
+from collections.abc import Sequence
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from runtrue.contract.listening import Centre, FindingRow, Listening, Tick, VerdictWord
+from runtrue.contract.words import MARKS, VERDICTS, bounds, clock, number, odds, sentence, with_doubt
+
+FIRST = 20
+"""Ticks that are shown."""
+WIDE = 110
+"""Columns of a page that goes to a file."""
+_STYLES: dict[VerdictWord, str] = {"pass": "cyan", "fail": "bold red", "cannot_judge": "yellow"}
+
+
+def print_listening(result: Listening, console: Console | None = None) -> None:
+    """Print the page on stdout."""
+    page = console or _console()
+    page.print(Text(sentence(result), style="bold"))
+    page.print(_word(result.verdict))
+    page.print()
+    page.print(_findings(result.findings))
+    page.print(_measured(result))
+    _print_faults(result, page)
+    _print_list(page, "Cautions", result.cautions)
+    _print_list(page, "Not judged", [f"{item.key}: {item.reason}" for item in result.not_judged])
+    page.print(Text(f"± is 95 %. runtrue {result.version}, {result.settings.format}, {_file(result)}", style="dim"))
+
+
+def _console() -> Console:
+    wide = None if sys.stdout.isatty() else WIDE
+    return Console(file=sys.stdout, width=wide, highlight=False, soft_wrap=False, emoji=False, markup=False)
+
+
+def _word(verdict: VerdictWord) -> Text:
+    return Text(f"{MARKS[verdict]} {VERDICTS[verdict]}", style=_STYLES[verdict])
+
+
+def _file(result: Listening) -> str:
+    return f"{result.input.file} {result.input.sha256[:12]}"
+
+
+def _table(title: str, *columns: tuple[str, str]) -> Table:
+    table = Table(
+        title=title, title_justify="left", title_style="bold", box=None, pad_edge=False, header_style="dim",
+        padding=(0, 2, 0, 0),
+    )  # fmt: skip
+    for name, justify in columns:
+        table.add_column(name, justify="right" if justify == "right" else "left", overflow="fold")
+    return table
+
+
+def _findings(rows: Sequence[FindingRow]) -> Table:
+    table = _table(
+        "Findings", ("what", ""), ("value", "right"), ("limit", ""), ("odds inside", ""), ("verdict", ""), ("owner", "")
+    )
+    for row in rows:
+        table.add_row(
+            row.words,
+            "not measured" if row.value is None else _value(row),
+            _limit(row),
+            odds(row.conformance_probability),
+            _word(row.verdict) if row.in_verdict else Text(f"({VERDICTS[row.verdict]}; about the rig)", style="dim"),
+            row.source,
+        )
+    return table
+
+
+def _value(row: FindingRow) -> str:
+    if row.quantity == "programme_identity":
+        return "as the reference" if row.value else "another"
+    return with_doubt(row.value or 0.0, row.u95, row.unit)
+
+
+def _limit(row: FindingRow) -> str:
+    return "as the reference" if row.quantity == "programme_identity" else bounds(row.lower, row.upper, row.unit)
+
+
+def _measured(result: Listening) -> Padding:
+    table = _table("Measured", ("what", ""), ("value", ""))
+    for words, value in _measured_rows(result):
+        table.add_row(words, value)
+    return Padding(table, (1, 0, 0, 0))
+
+
+def _measured_rows(result: Listening) -> list[tuple[str, str]]:
+    rows: list[tuple[str, str]] = []
+    programme, speed, off, noise = result.programme, result.speed, result.off_centre, result.noise
+    if programme.reach_s is not None and programme.start_s is not None:
+        reach = f"{clock(programme.reach_s[0])} to {clock(programme.reach_s[1])}"
+        rows.append(("heard", f"{reach}, starts {number(programme.start_s, 3)} s into the recording"))
+    if programme.channels is not None and (programme.channels != "straight" or programme.polarity == -1):
+        rows.append(("channels", programme.channels + (", polarity inverted" if programme.polarity == -1 else "")))
+    if speed.deviation_percent is not None:
+        rows.append(("speed", with_doubt(speed.deviation_percent, speed.u95_percent, "%")))
+    turn = "fitted" if result.turn.fitted else "nominal"
+    rows.append(("turn", f"{with_doubt(result.turn.period_s, result.turn.u95_s, 's')}, {turn}"))
+    rows += [(f"off-centre, {name}", _centre(c)) for name, c in (("disc", off.disc), ("this placing", off.played)) if c]
+    levels = (
+        ("surface noise (A)", noise.surface_db_a), ("surface noise (468)", noise.surface_db_468),
+        ("swish", noise.swish_db), ("rumble", noise.rumble_db), ("hum", noise.hum_db),
+    )  # fmt: skip
+    for words, level in levels:
+        if level is not None:
+            reference = "" if words == "swish" else f" re {result.level_reference}"
+            rows.append((words, f"{number(level, 1)} dB{reference}"))
+    return rows
+
+
+def _centre(centre: Centre) -> str:
+    direction = (
+        "direction not known"
+        if centre.direction_u95_deg >= 180.0
+        else f"toward {with_doubt(centre.direction_deg, centre.direction_u95_deg)}°"
+    )
+    return (
+        f"offset {with_doubt(centre.offset_um, centre.offset_u95_um, 'μm')} "
+        f"(swing {number(centre.swing_um, 0)} μm), {direction}"
+    )
+
+
+def _print_faults(result: Listening, page: Console) -> None:
+    if result.jumps:
+        table = _table("Jumps", ("time", "right"), ("what", ""))
+        for jump in result.jumps:
+            way = "skips forward" if jump.turns > 0 else "goes back and repeats"
+            turns = abs(jump.turns)
+            table.add_row(clock(jump.programme_s), f"{way} {turns} turn{'' if turns == 1 else 's'}")
+        page.print(Padding(table, (1, 0, 0, 0)))
+    if result.ticks:
+        page.print(Padding(_ticks(result.ticks), (1, 0, 0, 0)))
+    reach = result.programme.reach_s
+    none = [name for name, found in (("tick", result.ticks), ("jump", result.jumps)) if found == []]
+    if none and reach is not None:
+        page.print()
+        page.print(f"No {' and no '.join(none)} found from {clock(reach[0], 0)} to {clock(reach[1], 0)}.")
+
+
+def _ticks(ticks: Sequence[Tick]) -> Table:
+    """The most prominent ticks, in the order of the side."""
+    loudest = sorted(ticks, key=lambda tick: -tick.prominence_db)[:FIRST]
+    shown = sorted(loudest, key=lambda tick: tick.programme_s)
+    title = f"Ticks ({len(ticks)})" if len(ticks) <= FIRST else f"Ticks (the {FIRST} most prominent of {len(ticks)})"
+    table = _table(
+        title, ("time", "right"), ("turn", "right"), ("angle", "right"), ("radius", "right"), ("over noise", "right"),
+        ("channel", ""), ("train", "right"),
+    )  # fmt: skip
+    for tick in shown:
+        table.add_row(
+            clock(tick.programme_s, 3),
+            str(tick.turn),
+            f"{with_doubt(tick.angle_deg, tick.angle_u95_deg)}°",
+            with_doubt(tick.radius_mm, tick.radius_u95_mm, "mm"),
+            f"{number(tick.prominence_db, 1)} dB",
+            tick.channel,
+            "" if tick.train is None else str(tick.train),
+        )
+    return table
+
+
+def _print_list(page: Console, title: str, items: Sequence[str]) -> None:
+    if not items:
+        return
+    page.print()
+    page.print(Text(title, style="bold"))
+    for item in items:
+        page.print(Padding(item, (0, 0, 0, 2)))

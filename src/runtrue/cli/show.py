@@ -1,0 +1,35 @@
+"""Show an outcome: one JSON object, or the page for people."""
+
+import json
+import sys
+from dataclasses import asdict, is_dataclass
+from typing import Any
+
+from runtrue.workflow.listening import Checked
+
+
+def show(outcome: Any, *, as_json: bool) -> None:
+    """Print the outcome of an action on stdout."""
+    result = outcome.listening if isinstance(outcome, Checked) else outcome
+    if result is None:
+        return
+    if as_json:
+        print_json(result)
+    elif isinstance(outcome, Checked):
+        from runtrue.cli.listening_page import print_listening
+
+        print_listening(outcome.listening)
+    else:
+        print(result)
+
+
+def print_json(result: Any) -> None:
+    """Print a result as one JSON object with a trailing line end; UTF-8 whatever the terminal speaks."""
+    assert is_dataclass(result)
+    assert not isinstance(result, type)
+    text = json.dumps(asdict(result), ensure_ascii=not _speaks_utf8(), allow_nan=False, indent=1)
+    sys.stdout.write(text + "\n")
+
+
+def _speaks_utf8() -> bool:
+    return (sys.stdout.encoding or "").lower().replace("-", "") == "utf8"

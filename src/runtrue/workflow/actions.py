@@ -1,0 +1,161 @@
+"""What a person can do, described once: command lines, forms, reference pages and the role table derive from here.
+
+An action names its request and result (frozen dataclasses whose fields carry unit, range and help) and the function
+that does it, by its dotted name so that nothing heavy is imported before it is asked for. This module and the requests
+it names import nothing beyond the standard library and the vocabulary: ``--help`` reads them.
+"""
+
+from collections.abc import Callable
+from dataclasses import MISSING, Field, dataclass, field, fields
+from enum import StrEnum
+from importlib import import_module
+from typing import Any
+
+from runtrue.errors import InputError
+from runtrue.types import Progress
+
+_KEY = "runtrue"
+
+
+class Kind(StrEnum):
+    """How a person writes the value of a field."""
+
+    PATH = "path"
+    NUMBER = "number"
+    WHOLE = "whole"
+    WORD = "word"
+    TEXT = "text"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ask:
+    """How one field of a request is asked for. Ranges are in the unit, ends included; ``choices`` are the words."""
+
+    kind: Kind
+    help: str
+    unit: str = ""
+    low: float | None = None
+    high: float | None = None
+    choices: Callable[[], list[str]] | None = None
+    positional: bool = False
+    many: bool = False
+
+    def check(self, name: str, value: object) -> None:
+        """Raise ``InputError`` when a given value is out of range or not among the words."""
+        if isinstance(value, tuple):
+            for one in value:
+                self.check(name, one)
+            return
+        if self.choices is not None and value not in (known := self.choices()):
+            raise InputError(f"{name} '{value}' is unknown; known are {', '.join(known)}: choose one of them")
+        if isinstance(value, int | float) and not isinstance(value, bool):
+            low = self.low if self.low is not None else float("-inf")
+            high = self.high if self.high is not None else float("inf")
+            if not low <= value <= high:
+                unit = f" {self.unit}" if self.unit else ""
+                raise InputError(
+                    f"{name} must be {self.range_words()}, got {value:g}{unit}: check the value and its unit"
+                )
+
+    def range_words(self) -> str:
+        """The allowed range in words: "0 to 90 deg"."""
+        unit = f" {self.unit}" if self.unit else ""
+        if self.low is not None and self.high is not None:
+            return f"{self.low:g} to {self.high:g}{unit}"
+        if self.low is not None:
+            return f"{self.low:g}{unit} or more"
+        return f"{self.high:g}{unit} or less" if self.high is not None else f"a number{unit}"
+
+
+def ask(kind: Kind, help: str, *, default: object = MISSING, **words: Any) -> Any:
+    """Return a dataclass field that carries how it is asked for."""
+    metadata = {_KEY: Ask(kind=kind, help=help, **words)}
+    return field(metadata=metadata) if default is MISSING else field(default=default, metadata=metadata)
+
+
+def asks(request: type) -> list[tuple[Field[Any], Ask]]:
+    """Fields of a request class in their order, each with how it is asked for."""
+    return [(item, item.metadata[_KEY]) for item in fields(request) if _KEY in item.metadata]
+
+
+def check_request(request: Any) -> None:
+    """Hold every given value of a request to its range; raises ``InputError`` that names the field."""
+    for item, how in asks(type(request)):
+        value = getattr(request, item.name)
+        if value is not None:
+            how.check(item.name, value)
+
+
+class Role(StrEnum):
+    """Who does it."""
+
+    LISTENER = "listener"
+    ENGINEER = "engineer"
+    ANYONE = "anyone"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Action:
+    """One thing a person can do. ``function`` is "module:name" and is called with (request, ports, progress).
+
+    ``exit_code`` takes the function's outcome and gives the code of the command contract. ``example`` is a command line
+    that works in a folder with the files it names; a test runs it.
+    """
+
+    station: str
+    verb: str
+    summary: str
+    text: str
+    request: type
+    result: type
+    function: str
+    exit_code: Callable[[Any], int]
+    exits: str
+    example: str
+    role: Role
+    writes: bool
+    long: bool
+
+    @property
+    def name(self) -> str:
+        """Station and verb, as typed."""
+        return f"{self.station} {self.verb}".strip()
+
+    def run(self, request: Any, ports: "Ports", progress: Progress) -> Any:
+        """Do it."""
+        module, _, name = self.function.partition(":")
+        return getattr(import_module(module), name)(request, ports, progress)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ports:
+    """What a function may reach besides its request. ``clock`` gives the time in UTC as ISO 8601."""
+
+    clock: Callable[[], str]
+
+
+def utc_now() -> str:
+    """Time of the system in UTC, ISO 8601, to the second."""
+    from datetime import UTC, datetime
+
+    return datetime.now(UTC).isoformat(timespec="seconds")
+
+
+def system_ports() -> Ports:
+    """Ports of a person's own computer."""
+    return Ports(clock=utc_now)
+
+
+def actions() -> tuple[Action, ...]:
+    """All actions, in the order of the job."""
+    from runtrue.workflow.catalogue import CATALOGUE
+
+    return CATALOGUE
+
+
+def action(name: str) -> Action:
+    """Return the action of this name ("listen check"); raises ``InputError`` with the list."""
+    for found in actions():
+        if found.name == name:
+            return found
+    raise InputError(f"action '{name}' is unknown; known are {', '.join(a.name for a in actions())}")

@@ -1,0 +1,42 @@
+"""The actions there are."""
+
+from typing import TYPE_CHECKING
+
+from runtrue.contract.listening import Listening
+from runtrue.workflow.actions import Action, Role
+from runtrue.workflow.requests import ListenCheckRequest
+
+if TYPE_CHECKING:
+    from runtrue.workflow.listening import Checked
+
+EXIT_OF_VERDICT = {"pass": 0, "fail": 3, "cannot_judge": 4}
+"""Exit code of a verdict, by the command contract."""
+
+
+def _by_verdict(outcome: "Checked") -> int:
+    return EXIT_OF_VERDICT[outcome.listening.verdict]
+
+
+CATALOGUE = (
+    Action(
+        station="listen",
+        verb="check",
+        summary="Judge one recording of a record against its reference.",
+        text=(
+            "Lays the recording over what the side should sound like and says what the disc does to it: off-centre, "
+            "jumps, ticks with their place on the disc, surface noise, speed. Every number carries its 95 % "
+            "uncertainty, and the verdict says by which limit and at what odds. Without a reference only what the "
+            "recording alone can tell is measured, and nothing can be passed."
+        ),
+        request=ListenCheckRequest,
+        result=Listening,
+        function="runtrue.workflow.listening:check",
+        exit_code=_by_verdict,
+        exits="0 pass, 3 fail, 4 cannot judge, 2 argument or file not usable, 5 disk or rights, 130 stopped",
+        example="runtrue listen check capture.flac --reference reference.flac --format 12in-33",
+        role=Role.LISTENER,
+        writes=False,
+        long=True,
+    ),
+)
+"""Every action, in the order of the job."""

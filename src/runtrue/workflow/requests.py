@@ -1,0 +1,113 @@
+"""What the listening actions are asked: one frozen request each, its fields described for command line and form."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from runtrue.workflow.actions import Kind, ask
+
+
+def _formats() -> list[str]:
+    from runtrue.disc.formats import FORMATS
+
+    return list(FORMATS)
+
+
+def _limit_names() -> list[str]:
+    from runtrue.limits import shipped
+
+    return shipped()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListenCheckRequest:
+    """Judge one recording of a record against what its side should sound like."""
+
+    capture: Path = ask(Kind.PATH, "recording of the record: WAV, RF64, AIFF or FLAC, 44.1 to 192 kHz", positional=True)
+    reference: Path | None = ask(
+        Kind.PATH,
+        "what the side should sound like: cutting file, or a recording of the mother or an approved pressing",
+        default=None,
+    )
+    format: str = ask(Kind.WORD, "kind of record", choices=_formats)
+    rpm: float | None = ask(
+        Kind.NUMBER,
+        "speed at which the side is cut; 33 1/3, 45 or 78.26 by the format if not given",
+        default=None,
+        unit="rpm",
+        low=10,
+        high=120,
+    )
+    start_radius_mm: float | None = ask(
+        Kind.NUMBER,
+        "radius at which the programme starts, taken to 0.1 mm; if not given the outermost groove of the format less "
+        "half the lead-in, known to 1 mm",
+        default=None,
+        unit="mm",
+        low=20,
+        high=200,
+    )
+    end_radius_mm: float | None = ask(
+        Kind.NUMBER,
+        "radius at which the reference ends, taken to 0.1 mm; if not given it follows from the usual pitch, known to "
+        "30 % of it",
+        default=None,
+        unit="mm",
+        low=20,
+        high=200,
+    )
+    arm_offset_deg: float | None = ask(
+        Kind.NUMBER,
+        "angle by which the line from stylus to pivot leans from the groove toward the spindle; 0 for a tangential "
+        "arm; unknown within 0 to 25 deg if not given",
+        default=None,
+        unit="deg",
+        low=-45,
+        high=45,
+    )
+    arm_length_mm: float | None = ask(
+        Kind.NUMBER, "pivoted arm: pivot to stylus, with the overhang", default=None, unit="mm", low=120, high=500
+    )
+    arm_overhang_mm: float | None = ask(
+        Kind.NUMBER,
+        "pivoted arm: how far the stylus reaches past the spindle",
+        default=None,
+        unit="mm",
+        low=-30,
+        high=30,
+    )
+    player_swing_percent: float | None = ask(
+        Kind.NUMBER,
+        "the player's own once-a-turn swing: radius that holds its peak 95 times in 100; 0.02 if not given",
+        default=None,
+        unit="%",
+        low=0,
+        high=5,
+    )
+    spindle_mm: float | None = ask(
+        Kind.NUMBER,
+        "diameter of the player's spindle; 7.05 to 7.15 mm if not given",
+        default=None,
+        unit="mm",
+        low=1,
+        high=60,
+    )
+    hole_mm: float | None = ask(
+        Kind.NUMBER,
+        "diameter of the record's hole; 7.24 to 7.33 mm if not given",
+        default=None,
+        unit="mm",
+        low=1,
+        high=60,
+    )
+    rig: Path | None = ask(
+        Kind.PATH,
+        "rig file (TOML): arm, platter, channels and calibration of the bench; options override it",
+        default=None,
+    )
+    limits: Path | None = ask(Kind.PATH, "limits file (TOML) of the house, in place of a standard's", default=None)
+    standard: str | None = ask(
+        Kind.WORD,
+        "published limits by name, with that standard's dimensions; iec if not given",
+        default=None,
+        choices=_limit_names,
+    )

@@ -46,19 +46,23 @@ def _foreseen(error: BaseException) -> tuple[str, int] | None:
     import click
 
     if isinstance(error, RuntrueError):
-        return str(error), error.exit_code
-    if isinstance(error, click.UsageError):
+        found = str(error), error.exit_code
+    elif isinstance(error, click.UsageError):
         where = error.ctx.command_path if error.ctx is not None else PROGRAM
-        return f"{error.format_message().rstrip('.')}; see '{where} --help'", 2
-    if isinstance(error, click.ClickException):
-        return error.format_message(), 2
-    if isinstance(error, click.Abort | KeyboardInterrupt):
-        return "stopped; nothing was kept", 130
-    if isinstance(error, OSError):
-        return f"{error.strerror or error}{f' ({error.filename})' if error.filename else ''}: {_REMEDY}", 5
-    if isinstance(error, MemoryError):
-        return "the computer ran out of memory; close other programs and start again", 5
-    return None
+        bare = isinstance(error, click.exceptions.NoArgsIsHelpError)
+        said = f"{where} needs a command" if bare else error.format_message().rstrip(".")
+        found = f"{said}; see '{where} --help'", 2
+    elif isinstance(error, click.ClickException):
+        found = error.format_message(), 2
+    elif isinstance(error, click.Abort | KeyboardInterrupt):
+        found = "stopped; nothing was kept", 130
+    elif isinstance(error, OSError):
+        found = f"{error.strerror or error}{f' ({error.filename})' if error.filename else ''}: {_REMEDY}", 5
+    elif isinstance(error, MemoryError):
+        found = "the computer ran out of memory; close other programs and start again", 5
+    else:
+        return None
+    return found
 
 
 _REMEDY = "check the disk's free space and the rights to the folder, then start again"

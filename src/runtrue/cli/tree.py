@@ -24,16 +24,23 @@ def command_line() -> click.Group:
         context_settings=settings,
     )
     click.version_option(runtrue.__version__, prog_name="runtrue", message="%(prog)s %(version)s")(top)
-    stations: dict[str, click.Group] = {}
     for action in actions():
         if not action.station:
             top.add_command(_command(action))
-            continue
-        if action.station not in stations:
-            stations[action.station] = click.Group(name=action.station, help=STATIONS[action.station])
-            top.add_command(stations[action.station])
-        stations[action.station].add_command(_command(action))
+        elif action.station not in top.commands:
+            top.add_command(_Station(name=action.station, help=STATIONS[action.station]))
     return top
+
+
+class _Station(click.Group):
+    """The verbs of one station, each built when it is asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return [action.verb for action in actions() if action.station == self.name]
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        found = [a for a in actions() if a.station == self.name and a.verb == cmd_name]
+        return _command(found[0]) if found else None
 
 
 def _command(action: Action) -> click.Command:

@@ -96,7 +96,10 @@ class Role(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Action:
-    """One thing a person can do. ``function`` is "module:name" and is called with (request, ports, progress).
+    """One thing a person can do.
+
+    ``function`` and ``result`` (the class of what is printed) are "module:name", imported when asked for; the function
+    is called with (request, ports, progress).
 
     ``exit_code`` takes the function's outcome and gives the code of the command contract. ``example`` is a command line
     that works in a folder with the files it names; a test runs it.
@@ -107,7 +110,7 @@ class Action:
     summary: str
     text: str
     request: type
-    result: type
+    result: str
     function: str
     exit_code: Callable[[Any], int]
     exits: str
@@ -123,8 +126,18 @@ class Action:
 
     def run(self, request: Any, ports: "Ports", progress: Progress) -> Any:
         """Do it."""
-        module, _, name = self.function.partition(":")
-        return getattr(import_module(module), name)(request, ports, progress)
+        return _named(self.function)(request, ports, progress)
+
+    def result_class(self) -> type:
+        """Class of what is printed."""
+        found = _named(self.result)
+        assert isinstance(found, type)
+        return found
+
+
+def _named(dotted: str) -> Any:
+    module, _, name = dotted.partition(":")
+    return getattr(import_module(module), name)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,7 +2,6 @@
 
 from typing import TYPE_CHECKING
 
-from runtrue.contract.listening import Listening
 from runtrue.workflow.actions import Action, Role
 from runtrue.workflow.requests import ListenCheckRequest
 
@@ -29,7 +28,7 @@ CATALOGUE = (
             "recording alone can tell is measured, and nothing can be passed."
         ),
         request=ListenCheckRequest,
-        result=Listening,
+        result="runtrue.contract.listening:Listening",
         function="runtrue.workflow.listening:check",
         exit_code=_by_verdict,
         exits="0 pass, 3 fail, 4 cannot judge, 2 argument or file not usable, 5 disk or rights, 130 stopped",

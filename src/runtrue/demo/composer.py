@@ -1,278 +1,121 @@
-"""Music that the program composes itself: by character for the bench, by title for the demonstration.
+"""Music that the program composes itself: by character for the bench, by the side for the demonstration.
 
 ``compose(character, seconds, seed, rate)`` gives stereo float32 of shape (frames, 2), full scale 1. The same
 arguments give the same samples; another rate gives the same notes. ``compose_blocks`` gives the same samples in
-blocks, for pieces that should not stand in memory as a whole.
+blocks, for pieces that should not stand in memory as a whole. ``compose_side`` puts tunes and gaps on a side.
 """
 
-from collections.abc import Callable, Iterator
-from dataclasses import replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from runtrue.demo import textures
-from runtrue.demo.instruments import LEVELS, Players, Samples
-from runtrue.demo.mixer import Master, Plan, Room, _Mix, bend, render, room_response
-from runtrue.demo.score import Clock, Note, Style, _bass_bar, _comp_bar, _drum_bar, harmony, perform, voicing
+from runtrue.demo.characters import PLANS
+from runtrue.demo.loops import loop_blocks
+from runtrue.demo.mixer import render
+from runtrue.demo.synthesis import Samples
 from runtrue.errors import InputError, unknown_name
 
-Rng = np.random.Generator
+Stereo = NDArray[np.float32]
+"""Sound of shape (frames, 2), full scale 1."""
 
-_DRUMS = ("backbeat", "swing", "bossa", "backbeat")
-_LEADS = ("reed", "flute", "brass", "voice", "guitar", "piano")
-
-
-def random_style(rng: Rng) -> Style:
-    """A band's way of playing, drawn so that its parts go together."""
-    drums = str(rng.choice(_DRUMS))
-    mode = str(rng.choice(("major", "dorian", "minor")))
-    tempo = {"swing": rng.uniform(116, 168), "bossa": rng.uniform(112, 138), "backbeat": rng.uniform(84, 122)}[drums]
-    leads = rng.choice(_LEADS, size=2, replace=False)
-    comp = {
-        "swing": "charleston",
-        "bossa": "charleston",
-        "backbeat": str(rng.choice(("offbeats", "arpeggio", "halves"))),
-    }
-    return Style(
-        tempo=float(tempo),
-        swing={"swing": 0.64, "bossa": 0.5, "backbeat": float(rng.choice((0.5, 0.56)))}[drums],
-        tonic=int(rng.integers(45, 56)),
-        mode=mode,
-        drums=drums,
-        bass="walking" if drums == "swing" else "syncopated",
-        comp=comp[drums],
-        comp_voice=str(rng.choice(("epiano", "guitar", "piano", "organ"), p=(0.35, 0.3, 0.25, 0.1))),
-        lead=str(leads[0]),
-        second_lead=str(leads[1]),
-        pad="strings" if rng.random() < 0.6 else "",
-    )
-
-
-def _band(rng: Rng, seconds: float, seed: int, rate: int) -> Plan:
-    return Plan(notes=perform(rng, random_style(rng), seconds), master=Master(gain=0.95))
-
-
-def _sibilants(rng: Rng, seconds: float, seed: int, rate: int) -> Plan:
-    style = replace(random_style(rng), lead="voice", second_lead="voice", pad="")
-    notes = []
-    for note in perform(rng, style, seconds):
-        if note.voice != "voice":
-            notes.append(replace(note, level=0.55 * note.level))
-            continue
-        notes.append(replace(note, pan=0.0, level=1.25 * note.level))
-        if rng.random() < 0.75:
-            length = float(rng.uniform(0.08, 0.17))
-            centre = float(rng.choice((6200.0, 7200.0, 4200.0), p=(0.45, 0.4, 0.15)) * rng.uniform(0.92, 1.08))
-            start = max(0.0, note.start - 0.7 * length)
-            notes.append(Note(start=start, length=length, pitch=centre, level=0.9 * note.level + 0.35, voice="s"))
-    return Plan(notes=sorted(notes, key=lambda n: n.start), master=Master(gain=1.05), room=Room(seconds=0.9, wet=0.15))
-
-
-def _brushes(rng: Rng, seconds: float, seed: int, rate: int) -> Plan:
-    style = Style(
-        tempo=float(rng.uniform(62, 84)), swing=0.64, tonic=int(rng.integers(46, 54)), mode="dorian", drums="brushes",
-        bass="roots", comp="whole", comp_voice="piano", lead="", pad="",
-    )  # fmt: skip
-    notes = [replace(n, level=0.45 * n.level) for n in perform(rng, style, seconds)]
-    return Plan(
-        notes=notes,
-        textures=(textures.brushwork(rate, seed, tempo=style.tempo, level=0.045),),
-        master=Master(gain=0.8),
-        room=Room(seconds=0.7, wet=0.15),
-    )
-
-
-def _applause(rng: Rng, seconds: float, seed: int, rate: int) -> Plan:
-    return Plan(notes=[], textures=(textures.crowd(rate, seed, level=0.75),), room=Room(seconds=1.6, wet=0.5))
-
-
-def _tonal(rng: Rng, seconds: float, seed: int, rate: int) -> Plan:
-    style = Style(
-        tempo=float(rng.uniform(46, 58)), tonic=int(rng.integers(46, 54)), mode=str(rng.choice(("major", "minor"))),
-        drums="", bass="", comp="whole", comp_voice="organ", lead="", pad="strings", humanity=0.015,
-    )  # fmt: skip
-    notes = [replace(n, length=n.length + 0.25) for n in perform(rng, style, seconds)]
-    low = [replace(n, pitch=n.pitch - 24, level=0.8 * n.level, pan=0.0) for n in notes[::4] if n.voice == "organ"]
-    both = sorted(notes + low, key=lambda n: n.start)
-    return Plan(notes=both, master=Master(gain=1.3), room=Room(seconds=2.2, wet=0.35))
-
-
-def _quiet(rng: Rng, seconds: float, seed: int, rate: int) -> Plan:
-    voice = str(rng.choice(("guitar", "piano")))
-    mode = str(rng.choice(("major", "dorian", "minor")))
-    tonic = int(rng.integers(48, 56))
-    notes: list[Note] = []
-    at = 0.3
-    while at < seconds - 1.0:
-        chords = harmony(rng, mode, "TSDT")
-        voiced: tuple[int, ...] = (55, 59, 62, 65)
-        step = float(rng.uniform(0.34, 0.55))
-        for chord in chords[: int(rng.integers(2, 5))]:
-            voiced = voicing(chord, tonic, voiced)
-            order = [voiced[0] - 12, *voiced, voiced[2]]
-            for pitch in order[: int(rng.integers(3, 7))]:
-                if at < seconds - 0.8:
-                    loud = float(rng.uniform(0.45, 1.0))
-                    notes.append(
-                        Note(start=at, length=step * 2.6, pitch=pitch, level=loud, voice=voice, pan=0.03 * (pitch - 60))
-                    )
-                at += step * float(rng.uniform(0.92, 1.1))
-        at += float(rng.uniform(2.2, 4.5))
-    return Plan(notes=notes, master=Master(gain=0.045), room=Room(seconds=0.8, wet=0.15))
-
-
-def _noise(rng: Rng, seconds: float, seed: int, rate: int) -> Plan:
-    return Plan(notes=[], textures=(textures.storm(rate, seed, level=0.16),), room=Room(seconds=1.0, wet=0.2))
-
-
-def _bass(rng: Rng, seconds: float, seed: int, rate: int) -> Plan:
-    style = replace(random_style(rng), drums="", comp="", lead="", second_lead="", pad="", bass="syncopated", beats=4)
-    notes = [replace(n, voice="pure_bass", pan=0.0) for n in perform(rng, style, seconds) if n.pitch > 0]
-    return Plan(notes=notes, master=Master(gain=1.2), room=Room(wet=0.0))
-
-
-def _percussive(rng: Rng, seconds: float, seed: int, rate: int) -> Plan:
-    style = replace(random_style(rng), comp="", bass="", lead="", second_lead="", pad="")
-    return Plan(notes=perform(rng, style, seconds), master=Master(gain=1.1), room=Room(seconds=0.8, wet=0.2))
-
-
-def _fade(rng: Rng, seconds: float, seed: int, rate: int) -> Plan:
-    plan = _band(rng, seconds, seed, rate)
-    return replace(plan, master=replace(plan.master, fade=(0.45 * seconds, seconds - min(1.0, 0.1 * seconds))))
-
-
-def _hard_clipped(rng: Rng, seconds: float, seed: int, rate: int) -> Plan:
-    plan = _band(rng, seconds, seed, rate)
-    return replace(plan, master=Master(gain=4.0, hard=True))
-
-
-def _mono(rng: Rng, seconds: float, seed: int, rate: int) -> Plan:
-    plan = _band(rng, seconds, seed, rate)
-    return replace(plan, master=replace(plan.master, mono=True))
-
-
-def _steady_tone(rng: Rng, seconds: float, seed: int, rate: int) -> Plan:
-    low = 220.0 * 2.0 ** (int(rng.integers(0, 12)) / 12.0)
-    sines = textures.chord_of_sines(rate, (low, low * 1.25, low * 1.5), level=0.6)
-    return Plan(notes=[], textures=(sines,), room=Room(wet=0.0))
-
-
-def _speech(rng: Rng, seconds: float, seed: int, rate: int) -> Plan:
-    notes: list[Note] = []
-    base = float(rng.uniform(44, 52))
-    at = 0.25
-    while at < seconds - 0.3:
-        syllables = int(rng.integers(6, 16))
-        for k in range(syllables):
-            if at > seconds - 0.3:
-                break
-            pitch = base + 4.0 * (1.0 - k / syllables) + float(rng.normal(0.0, 1.1))
-            length = float(rng.uniform(0.09, 0.22)) * (1.5 if k == syllables - 1 else 1.0)
-            if rng.random() < 0.45:
-                hiss = float(rng.uniform(0.05, 0.12))
-                centre = float(rng.choice((6500.0, 4300.0, 3200.0)))
-                loud = float(rng.uniform(0.3, 0.7))
-                notes.append(Note(start=at, length=hiss, pitch=centre, level=loud, voice="s"))
-                at += 0.8 * hiss
-            loud = float(rng.uniform(0.6, 1.0))
-            notes.append(Note(start=at, length=length, pitch=pitch, level=loud, voice="talk"))
-            at += length + (0.05 if rng.random() < 0.3 else 0.0)
-        at += float(rng.uniform(0.35, 0.9))
-    notes.sort(key=lambda n: n.start)
-    return Plan(
-        notes=notes, textures=(textures.air(rate, seed, level=0.0006),), master=Master(gain=1.3),
-        room=Room(seconds=0.35, wet=0.12), levels={"talk": 0.24, "s": 0.12},
-    )  # fmt: skip
-
-
-_PLANS: dict[str, Callable[[Rng, float, int, int], Plan]] = {
-    "band": _band, "sibilants": _sibilants, "brushes": _brushes, "applause": _applause, "tonal": _tonal,
-    "quiet": _quiet, "noise": _noise, "bass": _bass, "percussive": _percussive, "fade": _fade,
-    "hard_clipped": _hard_clipped, "steady_tone": _steady_tone, "mono": _mono, "speech": _speech,
-}  # fmt: skip
 _LOOPS = {"loops": 8, "loops_exact": 0}
-CHARACTERS = (*_PLANS, *_LOOPS)
+CHARACTERS = (*PLANS, *_LOOPS)
 """Names that ``compose`` knows."""
+GAP_SECONDS = 2.0
+"""Silence between two tunes of a side [s]."""
 
 
-def loop_bar(seed: int, rate: int) -> tuple[Samples, Samples]:
-    """One bar that joins to itself, and the same bar with a fill on top; both of shape (2, frames), unmastered."""
-    rng = np.random.default_rng([seed, 21])
-    style = replace(random_style(rng), drums="backbeat", bass="syncopated", comp="offbeats", beats=4)
-    frames = round(240.0 / style.tempo * rate)
-    chord = harmony(rng, style.mode, "T")[0]
-    clock = Clock(style, 0.0, rng)
-    base = [*_drum_bar(clock, 0, 0.9, first=False, fill=False), *_bass_bar(clock, 0, 0.9, chord, chord)]
-    base += _comp_bar(clock, 0, 0.9, voicing(chord, style.tonic, (55, 59, 62, 65)))
-    extra = [n for n in _drum_bar(clock, 0, 0.9, first=True, fill=True) if n.voice in {"tom_high", "tom_mid", "crash"}]
-    players = Players(rate, seed)
-    response = room_response(Room(), rate, seed)
-    bars = []
-    for notes in (base, base + extra):
-        mix = _Mix(players, rate, frames, LEVELS)
-        for note in notes:
-            mix.add(note, 0)
-        turned = np.zeros((2, 2, frames), np.float32)
-        for start in range(0, mix.buses.shape[-1], frames):
-            piece = mix.buses[:, :, start : start + frames]
-            turned[:, :, : piece.shape[-1]] += piece
-        ring = np.zeros((2, frames), np.float32)
-        for start in range(0, response.shape[-1], frames):
-            piece = response[:, start : start + frames]
-            ring[:, : piece.shape[-1]] += piece
-        wet = np.fft.irfft(np.fft.rfft(turned[1]) * np.fft.rfft(ring), frames)
-        bars.append((turned[0] + wet).astype(np.float32))
-    return bars[0], bars[1]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tune:
+    """One title of a side: what it is called, how it is played, how long it lasts [s] and the seed of its notes."""
+
+    title: str
+    character: str
+    seconds: float
+    seed: int
+
+    def __post_init__(self) -> None:
+        """Refuse what ``compose`` would refuse."""
+        _check(self.character, self.seconds)
 
 
-def _loops(seconds: float, seed: int, rate: int, every: int, mono: bool) -> Iterator[Samples]:
-    plain, varied = (bend(np.float32(0.95) * b) for b in loop_bar(seed, rate))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Passage:
+    """Where a tune stands on its side, in programme time [s]."""
+
+    title: str
+    start: float
+    end: float
+
+
+def _check(character: str, seconds: float, rate: int = 48_000) -> None:
+    if character not in CHARACTERS:
+        raise unknown_name("character", character, CHARACTERS)
+    if not 0.5 <= seconds <= 7200.0:
+        raise InputError(f"seconds must be 0.5 to 7200 s, got {seconds:g} s: a side lasts at most about 1800 s")
+    if not 8000 <= rate <= 192_000:
+        raise InputError(f"rate must be 8000 to 192000 Hz, got {rate} Hz: 48000 Hz is usual")
+
+
+def _planar(character: str, seconds: float, seed: int, rate: int, mono: bool) -> Iterator[Samples]:
+    """Blocks of shape (2, n)."""
+    _check(character, seconds, rate)
+    if character in _LOOPS:
+        return loop_blocks(seconds, seed, rate, every=_LOOPS[character], mono=mono)
+    plan = PLANS[character](np.random.default_rng([seed, 1]), seconds, seed, rate)
     if mono:
-        plain, varied = (np.float32(0.5) * np.stack([b[0] + b[1]] * 2) for b in (plain, varied))
-    left = round(seconds * rate)
-    number = 0
-    while left > 0:
-        number += 1
-        bar = varied if every and number % every == 0 else plain
-        yield bar[:, : min(left, bar.shape[-1])]
-        left -= bar.shape[-1]
+        plan = replace(plan, master=replace(plan.master, mono=True))
+    return render(plan, seconds=seconds, seed=seed, rate=rate)
 
 
 def compose_blocks(
     character: str, seconds: float, seed: int, rate: int = 48_000, *, mono: bool = False
-) -> Iterator[NDArray[np.float32]]:
+) -> Iterator[Stereo]:
     """Blocks of shape (n, 2), n a few seconds, whose concatenation is what ``compose`` returns."""
-    if character not in CHARACTERS:
-        raise unknown_name("character", character, CHARACTERS)
-    if not 0.5 <= seconds <= 7200.0:
-        raise InputError(f"seconds must be 0.5 to 7200 s, got {seconds}: a side of a record is at most about 1800 s")
-    if not 8000 <= rate <= 192_000:
-        raise InputError(f"rate must be 8000 to 192000 Hz, got {rate}: 48000 is usual")
-    if character in _LOOPS:
-        blocks = _loops(seconds, seed, rate, _LOOPS[character], mono)
-    else:
-        plan = _PLANS[character](np.random.default_rng([seed, 1]), seconds, seed, rate)
-        if mono:
-            plan = replace(plan, master=replace(plan.master, mono=True))
-        blocks = render(plan, seconds=seconds, seed=seed, rate=rate)
-    for block in blocks:
+    for block in _planar(character, seconds, seed, rate, mono):
         yield np.ascontiguousarray(block.T)
 
 
-def compose(
-    character: str, seconds: float, seed: int, rate: int = 48_000, *, mono: bool = False
-) -> NDArray[np.float32]:
-    """A piece of ``seconds`` by ``character``, of shape (frames, 2), peak under -1 dB re full scale.
+def compose(character: str, seconds: float, seed: int, rate: int = 48_000, *, mono: bool = False) -> Stereo:
+    """A piece of ``seconds`` by ``character``, of shape (frames, 2), no sample above -1 dB re full scale.
+
+    ``rate`` [Hz] is that of the samples, ``mono`` makes both channels the same.
 
     Examples
     --------
     >>> compose("band", 2.0, 1, 48_000).shape
     (96000, 2)
     """
+    blocks = _planar(character, seconds, seed, rate, mono)
     out = np.empty((round(seconds * rate), 2), np.float32)
     at = 0
-    for block in compose_blocks(character, seconds, seed, rate, mono=mono):
-        out[at : at + len(block)] = block
-        at += len(block)
+    for block in blocks:
+        out[at : at + block.shape[-1]] = block.T
+        at += block.shape[-1]
+    return out
+
+
+def passages(tunes: Sequence[Tune], *, gap: float = GAP_SECONDS) -> tuple[Passage, ...]:
+    """Where each tune of a side stands when ``gap`` [s] of silence lies between neighbours."""
+    out, at = [], 0.0
+    for tune in tunes:
+        out.append(Passage(title=tune.title, start=at, end=at + tune.seconds))
+        at += tune.seconds + gap
+    return tuple(out)
+
+
+def compose_side(tunes: Sequence[Tune], rate: int = 48_000, *, gap: float = GAP_SECONDS) -> Stereo:
+    """The tunes of a side one after another with digital silence of ``gap`` [s] between, of shape (frames, 2)."""
+    if not tunes:
+        raise InputError("a side needs at least one tune")
+    places = passages(tunes, gap=gap)
+    out = np.zeros((round(places[-1].end * rate), 2), np.float32)
+    for tune, place in zip(tunes, places, strict=True):
+        at = round(place.start * rate)
+        for block in _planar(tune.character, tune.seconds, tune.seed, rate, mono=False):
+            n = min(block.shape[-1], len(out) - at)
+            out[at : at + n] = block[:, :n].T
+            at += n
     return out

@@ -7,8 +7,9 @@ from math import cos, pi, sin
 import numpy as np
 from scipy.fft import irfft, next_fast_len, rfft
 
-from runtrue.demo.instruments import DRY, LEVELS, Players, Samples, shaped_noise
+from runtrue.demo.players import DRY, LEVELS, Players
 from runtrue.demo.score import Note
+from runtrue.demo.synthesis import Samples, shaped_noise
 
 CEILING = 0.891
 """Largest sample of a master: 1 dB under full scale."""
@@ -81,7 +82,7 @@ def bend(x: Samples, ceiling: float = CEILING) -> Samples:
     return x
 
 
-class _Mix:
+class Mix:
     """The two buses of a block and what rings over into the next."""
 
     def __init__(self, players: Players, rate: int, block: int, levels: dict[str, float]) -> None:
@@ -128,7 +129,7 @@ def render(plan: Plan, *, seconds: float, seed: int, rate: int) -> Iterator[Samp
     frames = round(seconds * rate)
     levels = LEVELS | (plan.levels or {})
     block = int(_BLOCK_SECONDS * rate)
-    mix = _Mix(Players(rate, seed), rate, block, levels)
+    mix = Mix(Players(rate, seed), rate, block, levels)
     response = room_response(plan.room, rate, seed) if plan.room.wet else np.ones((2, 1), np.float32)
     ringing = response.shape[-1] - 1
     size = next_fast_len(block + ringing, real=True)

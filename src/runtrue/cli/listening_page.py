@@ -8,7 +8,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from runtrue.contract.listening import Centre, FindingRow, Listening, Tick, VerdictWord
+from runtrue.contract.listening import Centre, FindingRow, Listening, NotJudged, Tick, VerdictWord
 from runtrue.contract.words import MARKS, VERDICTS, bounds, clock, number, odds, sentence, with_doubt
 
 FIRST = 20
@@ -28,7 +28,7 @@ def print_listening(result: Listening, console: Console | None = None) -> None:
     page.print(_measured(result))
     _print_faults(result, page)
     _print_list(page, "Cautions", result.cautions)
-    _print_list(page, "Not judged", [f"{item.key}: {item.reason}" for item in result.not_judged])
+    _print_list(page, "Not judged", _not_judged(result.not_judged))
     page.print(Text(f"± is 95 %. runtrue {result.version}, {result.settings.format}, {_file(result)}", style="dim"))
 
 
@@ -57,7 +57,7 @@ def _table(title: str, *columns: tuple[str, str]) -> Table:
 
 def _findings(rows: Sequence[FindingRow]) -> Table:
     table = _table(
-        "Findings", ("what", ""), ("value", "right"), ("limit", ""), ("odds inside", ""), ("verdict", ""), ("owner", "")
+        "Findings", ("what", ""), ("value", "right"), ("limit", ""), ("odds inside", ""), ("verdict", ""), ("by", "")
     )
     for row in rows:
         table.add_row(
@@ -66,7 +66,7 @@ def _findings(rows: Sequence[FindingRow]) -> Table:
             _limit(row),
             odds(row.conformance_probability),
             _word(row.verdict) if row.in_verdict else Text(f"({VERDICTS[row.verdict]}; about the rig)", style="dim"),
-            row.source,
+            _source(row),
         )
     return table
 
@@ -75,6 +75,11 @@ def _value(row: FindingRow) -> str:
     if row.quantity == "programme_identity":
         return "as the reference" if row.value else "another"
     return with_doubt(row.value or 0.0, row.u95, row.unit)
+
+
+def _source(row: FindingRow) -> str:
+    """Who sets the limit, short; the JSON has it whole."""
+    return "runtrue" if row.quantity == "programme_identity" else row.source.partition(",")[0]
 
 
 def _limit(row: FindingRow) -> str:
@@ -161,6 +166,14 @@ def _ticks(ticks: Sequence[Tick]) -> Table:
             "" if tick.train is None else str(tick.train),
         )
     return table
+
+
+def _not_judged(items: Sequence[NotJudged]) -> list[str]:
+    """One line per reason, with all that it holds for."""
+    by_reason: dict[str, list[str]] = {}
+    for item in items:
+        by_reason.setdefault(item.reason, []).append(item.key)
+    return [f"{', '.join(keys)}: {reason}" for reason, keys in by_reason.items()]
 
 
 def _print_list(page: Console, title: str, items: Sequence[str]) -> None:

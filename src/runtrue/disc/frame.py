@@ -112,4 +112,4 @@ def mirrored(angle: float) -> float:
     >>> mirrored(120.0)
     240.0
     """
-    return -angle % 360.0
+    return -angle % 360.0 % 360.0  # the remainder of a tiny negative number rounds to 360 itself

@@ -1,0 +1,58 @@
+"""Commands run in this process, in a folder with two small recordings, with an engine that returns what it is told."""
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import soundfile
+
+from runtrue.cli import run
+from tests.fakes import FakeEngine
+
+
+@dataclass(frozen=True)
+class Outcome:
+    code: int
+    out: str
+    err: str
+
+    @property
+    def json(self) -> Any:
+        return json.loads(self.out, parse_constant=lambda word: pytest.fail(f"{word} in the JSON"))
+
+    @property
+    def lines(self) -> list[str]:
+        return self.err.splitlines()
+
+
+@pytest.fixture
+def engine(monkeypatch: pytest.MonkeyPatch) -> FakeEngine:
+    fake = FakeEngine()
+    monkeypatch.setattr("runtrue.listen.hear", fake, raising=False)
+    return fake
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder to stand in, with ``capture.flac`` and ``reference.flac`` (60 s of near silence)."""
+    monkeypatch.chdir(tmp_path)
+    rng = np.random.default_rng(1)
+    for name, length in (("capture.flac", 64), ("reference.flac", 60)):
+        soundfile.write(name, 1e-3 * rng.standard_normal((44_100 * length, 2)), 44_100, subtype="PCM_16")
+    return tmp_path
+
+
+@pytest.fixture
+def runtrue(capsys: pytest.CaptureFixture[str]) -> Callable[..., Outcome]:
+    """Run a command line in this process."""
+
+    def call(*arguments: str) -> Outcome:
+        code = run(list(arguments))
+        captured = capsys.readouterr()
+        return Outcome(code, captured.out, captured.err)
+
+    return call

@@ -34,8 +34,11 @@ from runtrue.forward.faults import (
     Zone,
 )
 from runtrue.forward.geometry import Arm, LeaningArm, PivotedArm
-from runtrue.forward.sound import Rendered, Truth, render, render_to_file
+from runtrue.forward.parse import play_from_table
+from runtrue.forward.sound import Rendered, render, render_to_file
 from runtrue.forward.timeline import TimeMap, time_map
+from runtrue.forward.track import Track, Tracks, delay_track, delay_tracks
+from runtrue.forward.truth import Truth
 
 __all__ = [
     "Arm",
@@ -67,11 +70,16 @@ __all__ = [
     "Thump",
     "Tick",
     "TimeMap",
+    "Track",
+    "Tracks",
     "Train",
     "TrebleLoss",
     "Truth",
     "Warp",
     "Zone",
+    "delay_track",
+    "delay_tracks",
+    "play_from_table",
     "render",
     "render_to_file",
     "time_map",

@@ -37,6 +37,11 @@ class _Checked:
         check(self)
 
 
+def _three(name: str, time_constants: tuple[float, ...] | None) -> None:
+    if time_constants is not None and (len(time_constants) != 3 or min(time_constants) < 0.0):
+        raise InputError(f"{name} must be three times of 0 s or more (shelf, turnover, treble), got {time_constants}")
+
+
 # --- on the disc -----------------------------------------------------------------------------------------------------
 
 
@@ -259,6 +264,10 @@ class Stylus(_Checked):
     full_scale_velocity: Annotated[float, Q("m/s", 1e-3, 1.0)] = 0.1
     time_constants: tuple[float, float, float] = (3180e-6, 318e-6, 75e-6)
 
+    def __post_init__(self) -> None:
+        check(self)
+        _three("Stylus.time_constants", self.time_constants)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mistracking(_Checked):
@@ -290,6 +299,8 @@ class Response(_Checked):
     """... and of the playback; both or neither."""
 
     def __post_init__(self) -> None:
+        _three("Response.cut_with", self.cut_with)
+        _three("Response.played_with", self.played_with)
         if (self.cut_with is None) != (self.played_with is None):
             raise InputError("Response needs both cut_with and played_with, or neither")
         if any(b[0] <= a[0] for a, b in zip(self.points, self.points[1:], strict=False)):

@@ -164,6 +164,16 @@ def read_between(y: type_s, position: type_f) -> type_s:
     return out
 
 
+def _read_cubic(y: type_f, position: type_f) -> type_f:
+    """Values of smooth ``y`` at fractional positions through four samples: enough for where, not for what."""
+    k = position.astype(np.intp)
+    x = position - k
+    a, b, c, d = y[k - 1], y[k], y[k + 1], y[k + 2]
+    third = (d - a) / 6.0 + (b - c) / 2.0
+    second = (a + c) / 2.0 - b
+    return np.asarray(b + x * (c - b - second - third + x * (second + x * third)), dtype=np.float64)
+
+
 def playback_curve(f: type_f, time_constants: tuple[float, float, float]) -> npt.NDArray[np.complex128]:
     """Complex gain of playback equalisation (1 + s T2)/((1 + s T1)(1 + s T3)), 1 at 1 kHz (facts: IEC 60098 form)."""
     t1, t2, t3 = time_constants
@@ -281,12 +291,16 @@ class Groove:
         for c, velocity in enumerate(wall):
             slope = velocity * stylus.full_scale_velocity * over_v
             reach = stylus.radius * over_v * self._rate * slope / np.sqrt(1.0 + slope**2)
-            shift = np.zeros(n)
-            for _ in range(5):
-                # Half steps: on steep, short waves the plain iteration swings.
-                shift += 0.7 * (np.interp(base + shift, base, reach) - shift)
-            where = np.clip(base + shift, TAPS, n - TAPS - 1)
+            # Where the ball's centre is when it touches at each sample; where it would touch twice, the first holds.
+            centre = np.maximum.accumulate(base - reach)
+            where = np.interp(base, centre, base)
             np.clip(where, base - limit, base + limit, out=where)
+            np.clip(where, TAPS, n - TAPS - 1, out=where)
+            # One Newton step, for the inverse between samples is only as good as a straight line.
+            steep = np.maximum(1.0 - np.interp(where, base, np.gradient(reach)), 0.3)
+            miss = where - _read_cubic(reach, where) - base
+            where -= np.clip(miss / steep, -0.5, 0.5)
+            np.clip(where, TAPS, n - TAPS - 1, out=where)
             traced[c] = read_between(velocity[None, :].astype(np.float32), where)[0]
         bins = self._f.size
         out = np.asarray(fft.rfft(traced, axis=-1), dtype=np.complex128)[:, :bins] / self._factor

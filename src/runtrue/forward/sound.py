@@ -21,7 +21,7 @@ import numpy.typing as npt
 import soundfile
 
 from runtrue.errors import InputError
-from runtrue.forward.events import BurstTruth, TickTruth, TrainTruth, bursts_on_disc, ticks_block, ticks_heard
+from runtrue.forward.events import bursts_on_disc, ticks_block, ticks_heard
 from runtrue.forward.faults import Play
 from runtrue.forward.geometry import type_f
 from runtrue.forward.groove import ArraySource, FileSource, Groove, Source, mean_power_db, type_s
@@ -40,42 +40,13 @@ from runtrue.forward.surface import (
     time_gate,
 )
 from runtrue.forward.surface import TILE as NOISE_TILE
-from runtrue.forward.timeline import JumpTruth, TimeMap, generator, time_map
+from runtrue.forward.timeline import generator, time_map
+from runtrue.forward.truth import Truth
 
 BLOCK = 1 << 16
 EDGE = 1e-3
 """Seconds in which a burst comes and goes."""
 PARTS = ("programme", "background", "events", "ticks")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Truth:
-    """Everything the maker knows. Times in seconds, angles in radians, offsets in metres."""
-
-    play: Play
-    seed: int
-    rate: int
-    frames: int
-    line: TimeMap
-    """The exact time map: ``programme_time(tc)``, ``captures(t)``, ``angle(tc)``."""
-    reach: tuple[float, float]
-    """Programme time at the first sample in the groove and at the last, held to the reference's ends."""
-    start: float | None
-    """Capture time of programme time 0; None when it is not in the capture."""
-    speed: float
-    """Programme time per capture time less 1, mean over the reach, jumps left out."""
-    turn_period: float
-    """Programme seconds per turn of the groove."""
-    played_axis: complex
-    """From groove centre to the axis turned about: offset + slack + run-out [m]."""
-    programme_db: float
-    """Rms of the reference re full scale, mean power of left and right."""
-    surface_db: float | None
-    """Rms of the surface noise above 200 Hz re full scale, before gain."""
-    ticks: tuple[TickTruth, ...]
-    trains: tuple[TrainTruth, ...]
-    bursts: tuple[BurstTruth, ...]
-    jumps: tuple[JumpTruth, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

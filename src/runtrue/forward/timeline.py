@@ -96,6 +96,19 @@ def spiral_of(disc: Disc, programme: Programme) -> Spiral:
     return Spiral(times=(0.0, length), radii=(disc.start_radius, end))
 
 
+def swung(even: type_f, swing: npt.ArrayLike, direction: npt.ArrayLike) -> type_f:
+    """Platter angle [rad] when a swing locked to the platter's own angle is laid over an ``even`` turning.
+
+    It obeys angle = even + swing sin(direction - angle), as an offset of swing times radius would; Newton.
+    """
+    amount, toward = np.asarray(swing, dtype=np.float64), np.asarray(direction, dtype=np.float64)
+    turned = even + amount * np.sin(toward - even)
+    for _ in range(4):
+        lag = toward - turned
+        turned = turned - (turned - even - amount * np.sin(lag)) / (1.0 + amount * np.cos(lag))
+    return np.asarray(turned, dtype=np.float64)
+
+
 class Platter:
     """Angle the platter has turned [rad] at a time after needle-down [s]."""
 
@@ -110,8 +123,8 @@ class Platter:
             gained = random_wow(wow, duration, generator(seed, WOW_STREAM))
             self._wow = partial(gained)
 
-    def angle(self, since: npt.ArrayLike) -> type_f:
-        """Angle [rad], in the sense of the groove angle, same shape as ``since`` [s]."""
+    def even(self, since: npt.ArrayLike) -> type_f:
+        """Angle [rad] without swing and random wow, in the sense of the groove angle, same shape as ``since`` [s]."""
         p = self._player
         x = np.asarray(since, dtype=np.float64)
         run = (1.0 + p.speed) * x + 0.5 * p.drift * x**2
@@ -121,17 +134,15 @@ class Platter:
         for line in p.flutter:
             w = TWO_PI * line.frequency
             run = run + line.amount / w * (np.cos(line.phase) - np.cos(w * x + line.phase))
+        return np.asarray(self._start + TWO_PI * self._frequency * run, dtype=np.float64)
+
+    def angle(self, since: npt.ArrayLike) -> type_f:
+        """Angle [rad], in the sense of the groove angle, same shape as ``since`` [s]."""
+        even = self.even(since)
         if self._wow is not None:
-            run = run + self._wow(x)
-        even = self._start + TWO_PI * self._frequency * run
-        if p.swing == 0.0:
-            return np.asarray(even, dtype=np.float64)
-        # Locked to the platter's own angle, so the equation is implicit; Newton, swing <= 0.05.
-        turned = even + p.swing * np.sin(self._swing_direction - even)
-        for _ in range(4):
-            lag = self._swing_direction - turned
-            turned = turned - (turned - even - p.swing * np.sin(lag)) / (1.0 + p.swing * np.cos(lag))
-        return np.asarray(turned, dtype=np.float64)
+            even = even + TWO_PI * self._frequency * self._wow(np.asarray(since, dtype=np.float64))
+        swing = self._player.swing
+        return even if swing == 0.0 else swung(even, swing, self._swing_direction)
 
     def fastest(self) -> float:
         """Highest frequency [Hz] in the speed."""

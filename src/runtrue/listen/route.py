@@ -1,0 +1,342 @@
+"""The way of the stylus through the programme: one path, cut where it jumps or where the programme was edited.
+
+From a stretch that certainly matches, the path is followed to both ends. Where the sound stops matching, one turn
+forward or back (a jump) is tried first, then any other place (an edit); if neither explains it, the line runs on and
+the stretch counts as not matched.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from runtrue.listen.acquire import FRAME_RATE, Candidate, Finder, levels
+from runtrue.listen.lattice import HOP_S, Lattice, Path
+from runtrue.types import Progress
+
+Float32 = NDArray[np.float32]
+Float64 = NDArray[np.float64]
+
+_CHUNK_S = 16.0
+_AHEAD_S = 3.0
+"""A path's last windows have no future to decide them: they are followed and thrown away."""
+_PROBE_S = 6.0
+_LOST_WINDOWS = 20
+_TRIAL_S = 1.4
+_MOST_JUMPS = 400
+MATCHES = 0.3
+"""Least correlation, in half a second or more of followed waveform, that counts as the same music. Unrelated music
+followed the same way stays below 0.2 (tests/truth/test_identity.py)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Route:
+    """Followed pieces in order of capture time; empty when nothing matched.
+
+    ``quality`` is the correlation over the audible part; ``matched_share`` the share of the audible time that matches.
+    """
+
+    pieces: tuple[Path, ...]
+    polarity: int
+    quality: float
+    matched_share: float
+    audible_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Pair:
+    """Capture and reference in one direction of time."""
+
+    lattice: Lattice
+    capture_levels: Float32
+    finder: Finder
+
+    @staticmethod
+    def backward(lattice: Lattice, capture_levels: Float32, reference_levels: Float32) -> "_Pair":
+        return _Pair(
+            lattice=lattice.reversed(), capture_levels=capture_levels[::-1], finder=Finder(reference_levels[::-1])
+        )
+
+
+def find_route(capture: Float32, reference: Float32, *, turn_period: float, progress: Progress) -> Route:
+    """Follow the 12 kHz mono track ``capture`` (n,) along ``reference`` (m,)."""
+    capture_levels, reference_levels = levels(capture), levels(reference)
+    finder = Finder(reference_levels)
+    lattice = Lattice(capture, reference)
+    progress("finding the programme", 0.1)
+    start = _best_start(lattice, finder, capture_levels, capture, reference)
+    if start is None:
+        return Route(pieces=(), polarity=1, quality=0.0, matched_share=0.0, audible_s=_audible(capture))
+    candidate, anchor, polarity = start
+    lattice.polarity = float(polarity)
+    progress("following the programme", 0.3)
+    forward = _walk(
+        _Pair(lattice=lattice, capture_levels=capture_levels, finder=finder),
+        start=anchor, programme=candidate.at(anchor), slope=1.0 + candidate.deviation, turn=turn_period,
+    )  # fmt: skip
+    progress("following the programme", 0.7)
+    backward = _walk(
+        _Pair.backward(lattice, capture_levels, reference_levels),
+        start=lattice.capture_end - anchor, programme=lattice.reference_end - candidate.at(anchor),
+        slope=1.0 + candidate.deviation, turn=turn_period,
+    )  # fmt: skip
+    pieces = _joined(forward, [_turned_round(p, lattice) for p in reversed(backward)])
+    qualities = np.concatenate([p.quality() for p in pieces])
+    loud = ~np.isnan(qualities)
+    matched = loud & (np.nan_to_num(qualities) > MATCHES)
+    return Route(
+        pieces=tuple(pieces),
+        polarity=polarity,
+        quality=float(np.median(qualities[loud])) if loud.any() else 0.0,
+        matched_share=float(matched.sum() / max(1, loud.sum())),
+        audible_s=float(loud.sum() * HOP_S),
+    )
+
+
+def _audible(track: Float32) -> float:
+    """Seconds of the track above -80 dB of full scale."""
+    frames = len(track) // 480
+    return float((np.abs(track[: frames * 480].reshape(frames, 480)).max(axis=1) > 1e-4).sum() * 0.04) if frames else 0.0
+
+
+def _best_start(
+    lattice: Lattice, finder: Finder, capture_levels: Float32, capture: Float32, reference: Float32
+) -> tuple[Candidate, float, int] | None:
+    """Best line, a capture time at which it matches, and the polarity; None where there is nothing to go by."""
+    candidates = _candidates(finder, capture_levels)
+    best: tuple[float, Candidate, float, int] | None = None
+    for candidate in candidates:
+        probes = _probes(candidate, lattice, capture_levels)
+        for polarity in (1, -1):
+            lattice.polarity = float(polarity)
+            quality = []
+            for at in probes:
+                path = lattice.follow(
+                    start=at, end=at + _PROBE_S, programme=candidate.at(at), slope=1.0 + candidate.deviation
+                )
+                quality.append(path.overall())
+            if quality:
+                score = float(np.mean(quality)) + 0.5 * candidate.score
+                if best is None or score > best[0]:
+                    best = (score, candidate, probes[int(np.argmax(quality))], polarity)
+    return None if best is None else best[1:]
+
+
+def _candidates(finder: Finder, capture_levels: Float32) -> list[Candidate]:
+    """Lines worth trying: from the whole capture if it is short, else from stretches that agree."""
+    frames = len(capture_levels)
+    if frames <= 100 * FRAME_RATE:
+        return finder.search(capture_levels, start=0.0)
+    length = 30 * FRAME_RATE
+    busy = np.convolve((capture_levels**2).sum(axis=1), np.ones(length), mode="valid")
+    found: list[list[Candidate]] = []
+    centre, span = 0.0, 0.06
+    for part in np.array_split(np.arange(len(busy)), 6):
+        first = int(part[np.argmax(busy[part])])
+        stretch = capture_levels[first : first + length]
+        found.append(finder.search(stretch, start=first / FRAME_RATE, centre=centre, span=span, peaks=4))
+        strongest = max((c for group in found for c in group), key=lambda c: c.score, default=None)
+        if strongest is not None and strongest.score > 0.6:
+            centre, span = strongest.deviation, 0.004
+    everyone = [c for group in found for c in group]
+    duration = frames / FRAME_RATE
+    lines = [_agreed(c, found, duration) for c in everyone]
+    lines.sort(key=lambda c: -c.score)
+    out: list[Candidate] = []
+    for line in lines:
+        if all(abs(line.at(duration / 2) - other.at(duration / 2)) > 0.15 for other in out):
+            out.append(line)
+    return out[:6]
+
+
+def _agreed(seed: Candidate, found: list[list[Candidate]], duration: float) -> Candidate:
+    """``seed`` straightened through the candidates of other stretches that lie on it; score the mean of all stretches."""
+    times = (np.arange(len(found)) + 0.5) * duration / len(found)
+    kept: list[tuple[float, float, float]] = []
+    for at, group in zip(times, found, strict=True):
+        near = [c for c in group if abs(c.at(at) - seed.at(at)) < 0.1 + 2e-3 * duration / 2 * (c is not seed)]
+        if near:
+            chosen = max(near, key=lambda c: c.score)
+            kept.append((float(at), chosen.at(float(at)), chosen.score))
+    t, p, s = (np.array(v) for v in zip(*kept, strict=True))
+    if len(t) < 2:
+        return replace(seed, score=float(s.sum()) / len(found))
+    slope, offset = np.polyfit(t, p, 1, w=s)
+    if abs(slope - 1.0 - seed.deviation) > 5e-3:
+        return replace(seed, score=seed.score / len(found))
+    return Candidate(deviation=float(slope) - 1.0, offset=float(offset), score=float(s.sum()) / len(found))
+
+
+def _probes(candidate: Candidate, lattice: Lattice, capture_levels: Float32) -> list[float]:
+    """Capture times of up to four busy stretches that the line maps into the reference."""
+    slope = 1.0 + candidate.deviation
+    low = max(0.0, -candidate.offset / slope)
+    high = min(lattice.capture_end, (lattice.reference_end - candidate.offset) / slope) - _PROBE_S
+    if high <= low:
+        return [max(0.0, low)] if lattice.capture_end - low > 1.0 else []
+    energy = (capture_levels**2).sum(axis=1)
+    out = []
+    for part in np.array_split(np.arange(int(low * FRAME_RATE), max(int(high * FRAME_RATE), int(low * FRAME_RATE) + 1)), 4):
+        if len(part):
+            width = int(_PROBE_S * FRAME_RATE)
+            sums = [energy[i : i + width].sum() for i in part[:: FRAME_RATE // 2]]
+            out.append(float(part[:: FRAME_RATE // 2][int(np.argmax(sums))]) / FRAME_RATE)
+    return out
+
+
+def _walk(pair: _Pair, *, start: float, programme: float, slope: float, turn: float) -> list[Path]:
+    """Follow from ``start`` to the end of capture or reference; a new path begins at each jump or edit."""
+    lattice = pair.lattice
+    pieces: list[Path] = []
+    current: list[Path] = []
+    at, place, tight = start, programme, False
+    tried_until = -1.0
+    while at < lattice.capture_end - 4 * HOP_S and place < lattice.reference_end + 0.5 and len(pieces) < _MOST_JUMPS:
+        path = lattice.follow(start=at, end=at + _CHUNK_S + _AHEAD_S, programme=place, slope=slope, tight=tight)
+        if len(path.capture) == 0:
+            break
+        if at + _CHUNK_S + _AHEAD_S < lattice.capture_end:
+            path = _until(path, at + _CHUNK_S)
+        current.append(path)
+        whole = _concatenated(current)
+        lost = _lost_at(whole, since=max(at - 1.0, tried_until))
+        if lost is not None:
+            other = _elsewhere(pair, whole, lost, slope=slope, turn=turn)
+            if other is not None:
+                switch, place_there = other
+                pieces.append(_until(whole, switch))
+                current, at, place, tight = [], switch, place_there, True
+                tried_until = switch + 0.5
+                continue
+            tried_until = lost + 3.0
+            if tried_until < whole.capture[-1] - 1.0:
+                whole = _until(whole, max(tried_until, whole.capture[0] + 4 * HOP_S))
+                current = [whole]
+        current = [whole]
+        place, slope = _continued(whole, slope)
+        at = float(whole.capture[-1])  # the middle of the last window is the start of the next
+        place = float(place)
+        tight = True
+    if current:
+        pieces.append(_concatenated(current))
+    return pieces
+
+
+def _continued(path: Path, slope: float) -> tuple[float, float]:
+    """Programme time at the end of ``path`` and the slope there, from what matched in its last seconds."""
+    recent = slice(max(0, len(path.capture) - int(10.0 / HOP_S)), None)
+    capture, programme = path.capture[recent], path.programme[recent]
+    weight = np.clip(path.correlation[recent], 0.0, 1.0) ** 2 * np.minimum(path.reference_energy[recent], 1.0)
+    end = float(path.capture[-1])
+    if weight.sum() < 2.0:
+        return float(path.programme[-1]), slope
+    centre = np.average(capture, weights=weight)
+    spread = np.average((capture - centre) ** 2, weights=weight)
+    fitted = slope
+    if spread > 1.0:
+        fitted = float(np.average((capture - centre) * programme, weights=weight) / spread)
+        fitted = slope if abs(fitted - slope) > 0.01 else fitted
+    tail = slice(max(0, len(path.capture) - int(0.4 / HOP_S)), None)
+    near = np.clip(path.correlation[tail], 0.0, 1.0) ** 2 * np.minimum(path.reference_energy[tail], 1.0) + 1e-6
+    ends = path.programme[tail] + fitted * (end - path.capture[tail])
+    if near.sum() > 1.0:
+        return float(np.average(ends, weights=near)), fitted
+    return float(np.average(programme, weights=weight) + fitted * (end - centre)), fitted
+
+
+def _lost_at(path: Path, *, since: float) -> float | None:
+    """Capture time from which the audible reference stops matching for most of a second; None if it never does."""
+    quality = path.quality()
+    loud = ~np.isnan(quality)
+    usual = float(np.median(quality[loud])) if loud.any() else 0.0
+    bad = loud & (np.nan_to_num(quality, nan=1.0) < max(0.2, 0.5 * usual)) & (path.capture > since)
+    run = np.convolve(bad, np.ones(_LOST_WINDOWS), mode="valid")
+    hits = np.flatnonzero(run >= _LOST_WINDOWS)
+    return float(path.capture[hits[0]]) if len(hits) else None
+
+
+def _elsewhere(pair: _Pair, path: Path, lost: float, *, slope: float, turn: float) -> tuple[float, float] | None:
+    """Where the sound goes on after ``lost``: capture time of the switch and programme time there, or None."""
+    lattice = pair.lattice
+    here = float(np.interp(lost, path.capture, path.programme))
+    begin, end = lost + 0.3, lost + 0.3 + _TRIAL_S
+
+    def trial(shift: float, length: float = _TRIAL_S) -> float:
+        found = lattice.follow(start=begin, end=begin + length, programme=here + shift + 0.3 * slope, slope=slope)
+        return found.overall() if len(found.capture) else 0.0
+
+    now = trial(0.0)
+    shifts = [k * turn for n in (1, 2, 3, 4) for k in (n, -n)]
+    scores = [trial(s) for s in shifts]
+    best = int(np.argmax(scores))
+    chosen, reached = shifts[best], scores[best]
+    if reached < max(MATCHES, now + 0.15):
+        first = int(begin * FRAME_RATE)
+        stretch = pair.capture_levels[first : first + 10 * FRAME_RATE]
+        found = pair.finder.search(stretch, start=begin, centre=slope - 1.0, span=0.004, peaks=3)
+        options = [(c.at(begin) - here - 0.3 * slope, c.score) for c in found if c.score > 0.4]
+        scores = [trial(s, 2 * _TRIAL_S) for s, _ in options]
+        if not scores or max(scores) < max(MATCHES, now + 0.15):
+            return None
+        chosen = options[int(np.argmax(scores))][0]
+    return _switch(pair, path, lost, here=here, shift=chosen, slope=slope, end=end)
+
+
+def _switch(
+    pair: _Pair, path: Path, lost: float, *, here: float, shift: float, slope: float, end: float
+) -> tuple[float, float]:
+    """The instant that best divides the old line from the one ``shift`` away, and the new line's place there."""
+    begin = max(float(path.capture[0]), lost - 1.5)
+    spans = {"start": begin, "end": end, "slope": slope}
+    old = pair.lattice.follow(programme=here + slope * (begin - lost), **spans)
+    new = pair.lattice.follow(programme=here + shift + slope * (begin - lost), **spans)
+    gain = np.concatenate([[0.0], np.cumsum(_evidence(old) - _evidence(new))])
+    cut = int(np.argmax(gain))
+    cut = min(cut, len(new.capture) - 2)
+    sound = np.flatnonzero((new.correlation > MATCHES) & (np.arange(len(new.capture)) >= cut))
+    if len(sound) == 0:
+        return float(new.capture[cut]), float(new.programme[cut])
+    first = new.programme[sound[: int(0.4 / HOP_S)]] - slope * (new.capture[sound[: int(0.4 / HOP_S)]] - new.capture[cut])
+    return float(new.capture[cut]), float(np.median(first))
+
+
+def _evidence(path: Path) -> Float64:
+    correlation = np.clip(path.correlation, 0.0, 0.99)
+    return np.asarray(correlation**2 * np.sqrt(np.minimum(path.reference_energy, 1.0)))
+
+
+def _map(function: Callable[..., Float64], *paths: Path) -> Path:
+    names = ("capture", "programme", "correlation", "capture_energy", "reference_energy")
+    return Path(**{n: function(*(getattr(p, n) for p in paths)) for n in names})
+
+
+def _concatenated(paths: list[Path]) -> Path:
+    return paths[0] if len(paths) == 1 else _map(lambda *v: np.concatenate(v), *paths)
+
+
+def _until(path: Path, capture: float) -> Path:
+    keep = path.capture < capture
+    return _map(lambda v: v[keep], path)
+
+
+def _turned_round(path: Path, lattice: Lattice) -> Path:
+    """A path followed backward, in forward time."""
+    return Path(
+        capture=lattice.capture_end - path.capture[::-1],
+        programme=lattice.reference_end - path.programme[::-1],
+        correlation=path.correlation[::-1],
+        capture_energy=path.capture_energy[::-1],
+        reference_energy=path.reference_energy[::-1],
+    )
+
+
+def _joined(forward: list[Path], backward: list[Path]) -> list[Path]:
+    """Backward and forward pieces as one list; the two that meet at the start are one piece."""
+    if not backward:
+        return forward
+    if not forward:
+        return backward
+    first = forward[0]
+    before = _until(backward[-1], float(first.capture[0]) - 0.5 * HOP_S)
+    return [*backward[:-1], _concatenated([before, first]), *forward[1:]]

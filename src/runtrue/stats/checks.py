@@ -34,10 +34,11 @@ def whole(name: str, value: int, low: float = -inf, high: float = inf) -> None:
     --------
     >>> whole("n", 2.5, 1)
     Traceback (most recent call last):
-    runtrue.errors.InputError: n must be a whole number of 1 or more, got 2.5
+    runtrue.errors.InputError: n must be a whole number, 1 or more, got 2.5
     """
     if value != int(value) or not low <= value <= high:
-        raise InputError(f"{name} must be a whole number {_words(low, high).replace('a number', '')}, got {value:g}")
+        words = _words(low, high) if low > -inf or high < inf else ""
+        raise InputError(f"{name} must be a whole number{', ' if words else ''}{words}, got {value:g}")
 
 
 def vector(name: str, values: ArrayLike, *, least: int = 1) -> NDArray[np.float64]:
@@ -92,7 +93,7 @@ def _words(low: float, high: float, *, above: bool = False, below: bool = False)
             return f"{'above' if above else 'from'} {low:g} {joint} {high:g}"
         return f"from {low:g} to {high:g}"
     if low > -inf:
-        return f"above {low:g}" if above else f"of {low:g} or more"
+        return f"above {low:g}" if above else f"{low:g} or more"
     if high < inf:
         return f"below {high:g}" if below else f"{high:g} or less"
     return "a number"

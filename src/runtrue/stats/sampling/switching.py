@@ -1,6 +1,6 @@
 r"""Between normal, tightened and reduced inspection: switching rules as a small state machine, and the scheme's OC.
 
-``after_lot(state, ...)`` returns the next state; nothing is remembered elsewhere, so a state can be stored and replayed.
+``after_lot(state, ...)`` returns the next state; nothing is remembered elsewhere: a state can be stored and replayed.
 """
 
 from dataclasses import dataclass, replace

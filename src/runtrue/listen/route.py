@@ -68,18 +68,19 @@ def find_route(capture: Float32, reference: Float32, *, turn_period: float, prog
     start = _best_start(lattice, finder, capture_levels, capture, reference)
     if start is None:
         return Route(pieces=(), polarity=1, quality=0.0, matched_share=0.0, audible_s=_audible(capture))
-    candidate, anchor, polarity = start
+    candidate, probe, polarity = start
     lattice.polarity = float(polarity)
+    slope = 1.0 + candidate.deviation
+    anchor, place = _anchor(lattice, candidate, probe)
     progress("following the programme", 0.3)
     forward = _walk(
         _Pair(lattice=lattice, capture_levels=capture_levels, finder=finder),
-        start=anchor, programme=candidate.at(anchor), slope=1.0 + candidate.deviation, turn=turn_period,
+        start=anchor, programme=place, slope=slope, turn=turn_period,
     )  # fmt: skip
     progress("following the programme", 0.7)
     backward = _walk(
         _Pair.backward(lattice, capture_levels, reference_levels),
-        start=lattice.capture_end - anchor, programme=lattice.reference_end - candidate.at(anchor),
-        slope=1.0 + candidate.deviation, turn=turn_period,
+        start=lattice.capture_end - anchor, programme=lattice.reference_end - place, slope=slope, turn=turn_period,
     )  # fmt: skip
     pieces = _joined(forward, [_turned_round(p, lattice) for p in reversed(backward)])
     qualities = np.concatenate([p.quality() for p in pieces])
@@ -121,6 +122,17 @@ def _best_start(
                 if best is None or score > best[0]:
                     best = (score, candidate, probes[int(np.argmax(quality))], polarity)
     return None if best is None else best[1:]
+
+
+def _anchor(lattice: Lattice, candidate: Candidate, probe: float) -> tuple[float, float]:
+    """Capture and programme time of the surest spot of a followed stretch, away from its ends."""
+    slope = 1.0 + candidate.deviation
+    path = lattice.follow(start=probe, end=probe + 1.5 * _PROBE_S, programme=candidate.at(probe), slope=slope)
+    count = len(path.capture)
+    margin = min(count // 3, int(1.5 / HOP_S))
+    quality = np.nan_to_num(path.quality()[margin : count - margin], nan=-1.0)
+    spot = margin + int(quality.argmax()) if len(quality) else count // 2
+    return float(path.capture[spot]), float(path.programme[spot])
 
 
 def _candidates(finder: Finder, capture_levels: Float32) -> list[Candidate]:
@@ -190,7 +202,7 @@ def _walk(pair: _Pair, *, start: float, programme: float, slope: float, turn: fl
     lattice = pair.lattice
     pieces: list[Path] = []
     current: list[Path] = []
-    at, place, tight = start, programme, False
+    at, place, tight = start, programme, True
     tried_until = -1.0
     while at < lattice.capture_end - 4 * HOP_S and place < lattice.reference_end + 0.5 and len(pieces) < _MOST_JUMPS:
         path = lattice.follow(start=at, end=at + _CHUNK_S + _AHEAD_S, programme=place, slope=slope, tight=tight)

@@ -116,7 +116,7 @@ def bass_bar(clock: Clock, bar: int, level: float, chord: Chord, following: Chor
         yield Note(start=clock.at(bar, eighth), length=length * clock.beat / 2, pitch=pitch, level=loud, voice=voice)
 
 
-LEAD_LEVELS = {"piano": 1.9, "guitar": 1.7, "epiano": 1.5}
+LEAD_LEVELS = {"piano": 2.4, "guitar": 1.8, "epiano": 1.5}
 """How much louder than as accompaniment a voice plays the tune, linear."""
 
 _COMP_RHYTHMS = {
@@ -133,7 +133,7 @@ def comp_bar(clock: Clock, bar: int, level: float, notes: tuple[int, ...]) -> It
     eighths = 2 * style.beats
     half = clock.beat / 2
     voice = style.comp_voice
-    pans = {"guitar": 0.5, "piano": -0.35, "epiano": -0.3, "organ": -0.2}
+    pans = {"guitar": 0.6, "piano": -0.5, "epiano": -0.45, "organ": -0.2}
     pan = pans.get(voice, 0.0)
     if style.comp == "arpeggio":
         order = [0, 1, 2, 3, 2, 1, 2, 3] if rng.random() < 0.7 else [0, 2, 1, 3, 2, 3, 1, 2]

@@ -31,7 +31,7 @@ STRUCK: dict[str, Callable[[float, float, Rng, int], Samples]] = {
 LEVELS = {
     "kick": 0.55, "snare": 0.62, "hat": 0.54, "open_hat": 0.5, "foot": 0.6, "ride": 0.75, "crash": 0.5, "rim": 0.5,
     "brush": 0.5, "clap": 0.3, "tom_high": 0.5, "tom_mid": 0.52, "tom_low": 0.56, "piano": 0.2, "epiano": 0.2,
-    "guitar": 0.15, "upright": 0.44, "bass": 0.36, "organ": 0.09, "strings": 0.08, "reed": 0.125, "flute": 0.17,
+    "guitar": 0.15, "upright": 0.44, "bass": 0.36, "organ": 0.09, "strings": 0.08, "reed": 0.14, "flute": 0.17,
     "brass": 0.13, "voice": 0.19, "s": 0.2, "pure_bass": 0.4,
 }  # fmt: skip
 """How loud a player of each voice is beside the others, linear."""

@@ -177,7 +177,7 @@ def _mono(rng: Rng, seconds: float, seed: int, rate: int) -> Plan:
 def _steady_tone(rng: Rng, seconds: float, seed: int, rate: int) -> Plan:
     low = 220.0 * 2.0 ** (int(rng.integers(0, 12)) / 12.0)
     sines = textures.chord_of_sines(rate, (low, low * 1.25, low * 1.5), level=0.6)
-    return Plan(notes=[], textures=(sines,), room=Room(wet=0.0))
+    return Plan(notes=[], textures=(sines,), room=Room(wet=0.0), close=0.0)
 
 
 def _speech(rng: Rng, seconds: float, seed: int, rate: int) -> Plan:

@@ -48,6 +48,8 @@ class Plan:
     room: Room = Room()
     master: Master = Master()
     levels: dict[str, float] | None = None
+    close: float = 0.5
+    """Seconds over which the very end goes down to nothing; 0 stops it at full level."""
 
 
 def room_response(room: Room, rate: int, seed: int) -> Samples:
@@ -149,13 +151,17 @@ def render(plan: Plan, *, seconds: float, seed: int, rate: int) -> Iterator[Samp
             for side in range(2):
                 wet = irfft(rfft(mix.buses[1, side, :block], size) * spectra[side], size)
                 out[side] += wet[:block]
-                reach = min(ringing, block)
-                out[side, :reach] += over[side, :reach]
+                out[side, :ringing] += over[side]
                 over[side] = wet[block : block + ringing]
         else:
             out += mix.buses[1, :, :block]
         mix.advance()
-        yield finish(out[:, :length], plan.master, begin, rate)
+        out = finish(out[:, :length], plan.master, begin, rate)
+        closing = round(min(plan.close, 0.2 * seconds) * rate)
+        if closing and begin + length > frames - closing:
+            t = (np.arange(begin, begin + length) - (frames - closing)) / closing
+            out *= (np.cos(np.clip(t, 0.0, 1.0) * (pi / 2)) ** 2).astype(np.float32)
+        yield out
 
 
 def finish(x: Samples, master: Master, begin: int, rate: int) -> Samples:

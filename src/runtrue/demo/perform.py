@@ -51,6 +51,8 @@ def form(style: Style, bars: int, *, dynamics: str) -> list[Section]:
     while done < bars:
         theme, level, parts = cycle[number % len(cycle)]
         length = min(8, bars - done)
+        if done + length == bars and theme == "C":  # a piece does not end without its tune
+            theme, level, parts = cycle[-1]
         sections.append(Section(theme=theme, bars=length, first=8 - length, level=level, parts=frozenset(parts)))
         done += length
         number += 1
@@ -60,9 +62,9 @@ def form(style: Style, bars: int, *, dynamics: str) -> list[Section]:
 def _shade(section: Section, share: float, dynamics: str) -> Section:
     """The section as loud as ``dynamics`` wants it at this share of the piece, with fewer players when soft."""
     if dynamics == "rising":
-        parts = section.parts - {"drums", "bass", "lead"} if share == 0.0 else section.parts
-        parts = parts - {"drums", "pad"} if share < 0.45 else parts
-        return replace(section, level=section.level * (0.2 + 0.8 * min(1.0, 1.35 * share)), parts=parts)
+        parts = section.parts - ({"drums", "bass", "lead"} if share == 0.0 else set())
+        parts = parts - ({"drums"} if share < 0.45 else set())
+        return replace(section, level=section.level * (0.4 + 0.6 * min(1.0, 1.4 * share)), parts=parts)
     if dynamics == "falling":
         return replace(section, level=section.level * (1.0 - 0.75 * share))
     return section

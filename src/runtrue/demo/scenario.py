@@ -203,8 +203,8 @@ class Scenario:
             for other in self.stamper:
                 if other is not stamper and other.side == stamper.side and other.pressed(stamper.from_closure):
                     raise InputError(
-                        f"stamper {stamper.id}: at closure {stamper.from_closure} stamper {other.id} still presses side "
-                        f"{stamper.side}: correct from_closure or to_closure"
+                        f"stamper {stamper.id}: at closure {stamper.from_closure} stamper {other.id} still presses "
+                        f"side {stamper.side}: correct from_closure or to_closure"
                     )
         for mark in self.mark:
             if mark.on not in metal:

@@ -1,0 +1,256 @@
+"""Reports on paper: the dossier over several judged copies, and the report of one recording."""
+
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+
+from runtrue.contract.listening import Listening, Traces
+from runtrue.paper import faults
+from runtrue.paper.copies import Entry, Shared, copies_picture, ordered
+from runtrue.paper.drawing import Drawing, Shape, Text
+from runtrue.paper.faces import Weight
+from runtrue.paper.layout import PRINT
+from runtrue.paper.marks import verdict_mark
+from runtrue.paper.page import (
+    BOTTOM,
+    INNER,
+    MARGIN,
+    TOP,
+    WIDTH,
+    Column,
+    Sheet,
+    frame,
+    head,
+    page,
+    paragraph,
+    rule,
+    table,
+)
+from runtrue.paper.pdf import write_pages
+from runtrue.paper.recording import recording_page
+from runtrue.paper.tokens import Theme
+from runtrue.paper.words import NO_BREAK, VERDICT_WORDS, details, fixed, headline, number, why, worst
+
+ROW = 4.9
+"""Height of a row in the table of copies [mm]."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DossierInput:
+    """Everything the dossier prints. ``headline`` and ``advice`` come from the workflow; without them the first page
+    says only what was found."""
+
+    plant: str
+    title: str
+    sheet_name: str
+    date: str
+    version: str
+    entries: tuple[Entry, ...]
+    headline: str = ""
+    advice: str = ""
+    shared: tuple[Shared, ...] = ()
+
+
+def _played(entries: tuple[Entry, ...]) -> list[tuple[Entry, Listening]]:
+    return [(entry, entry.listening) for entry in ordered(entries) if entry.listening is not None]
+
+
+def _key(entries: tuple[Entry, ...]) -> str:
+    """One key over the results that the dossier prints, in the order it prints them."""
+    told = "\n".join(f"{one.input.sha256} {one.settings.digest}" for _, one in _played(entries))
+    return hashlib.sha256(told.encode()).hexdigest()
+
+
+def _by_copy(dossier: DossierInput) -> dict[str, list[Listening]]:
+    copies: dict[str, list[Listening]] = {}
+    for entry in dossier.entries:
+        copies.setdefault(entry.copy, [])
+        if entry.listening is not None:
+            copies[entry.copy].append(entry.listening)
+    return copies
+
+
+def _headline(dossier: DossierInput) -> str:
+    return dossier.headline or headline(_by_copy(dossier))
+
+
+def _cells(entry: Entry, page_number: int) -> tuple[str, ...]:
+    listening = entry.listening
+    name = entry.copy[:1].upper() + entry.copy[1:]
+    closure = "" if entry.closure is None else fixed(entry.closure, 0)
+    if listening is None:
+        return (name, closure, entry.stamper, entry.side, "", "not played", "", "", "", "")
+    main, _ = faults.centres(listening)
+    offset = "not judged" if main is None else str(number(main.offset_um, main.offset_u95_um, "", decimals=0))
+    noise_row = faults.finding(listening, "surface")
+    noise = "not judged"
+    if noise_row is not None and noise_row.value is not None:
+        noise = str(number(noise_row.value, noise_row.u95, "", decimals=1))
+    elif listening.noise.surface_db_a is not None:
+        noise = fixed(listening.noise.surface_db_a, 1)
+    ticks = "" if listening.ticks is None else fixed(len(listening.ticks), 0)
+    word = VERDICT_WORDS[listening.verdict]
+    return (
+        name, closure, entry.stamper, entry.side, "", f"{word}{_why(listening)}", offset, ticks, noise,
+        fixed(page_number, 0),
+    )  # fmt: skip
+
+
+def _why(listening: Listening) -> str:
+    reason = why(listening)
+    return f": {reason}" if reason else ""
+
+
+def _table(rows: list[Entry], numbers: list[int], *, y: float) -> tuple[list[Shape], float]:
+    """The table of copies with a mark before each verdict's word."""
+    right = WIDTH - MARGIN
+    columns = (
+        Column(heading="Copy", x=MARGIN),
+        Column(heading="Closure", x=MARGIN + 32.0, right=True),
+        Column(heading="Stamper", x=MARGIN + 35.0),
+        Column(heading="Side", x=MARGIN + 51.0),
+        Column(heading="", x=MARGIN + 59.0),
+        Column(heading="Verdict", x=MARGIN + 63.5),
+        Column(heading="Off-centre, μm", x=MARGIN + 130.0, right=True),
+        Column(heading="Ticks", x=MARGIN + 140.5, right=True),
+        Column(heading="Noise (A), dB", x=MARGIN + 167.0, right=True),
+        Column(heading="Page", x=right, right=True),
+    )
+    cells = [_cells(entry, page_number) for entry, page_number in zip(rows, numbers, strict=True)]
+    shapes, end = table(columns, cells, y=y, left=MARGIN, end=right, step=ROW)
+    first = end - ROW * len(rows)
+    size = 3.3
+    for place, entry in enumerate(rows):
+        if entry.listening is not None:
+            shapes += verdict_mark(
+                entry.listening.verdict, x=MARGIN + 58.6, y=first + (place + 0.5) * ROW - size / 2, size=size, pen=PRINT
+            )
+    return shapes, end
+
+
+def _summary(dossier: DossierInput) -> str:
+    played = _played(dossier.entries)
+    copies = len({entry.copy for entry, _ in played})
+    sides = len({entry.side for entry, _ in played})
+    limits = list(dict.fromkeys(one.settings.limits for _, one in played))
+    parts = [dossier.title, f"{copies} copies, {len(played)} recordings, {sides} {'side' if sides == 1 else 'sides'}"]
+    parts += [f"limits {', '.join(limits)}"] if limits else []
+    return ". ".join(part[:1].upper() + part[1:] for part in parts if part) + "."
+
+
+def _front(dossier: DossierInput, sheet: Sheet, numbers: list[int], pages: int, fits: int) -> tuple[Drawing, float]:
+    rows = ordered(dossier.entries)
+    verdicts = [one.verdict for _, one in _played(dossier.entries)]
+    said = _headline(dossier)
+    items: list[Shape] = [*frame(sheet, 1, pages)]
+    top, y = head(
+        worst(verdicts) if verdicts else None,
+        said,
+        y=TOP + 1.0,
+        todo=dossier.advice,
+        detail=details(_by_copy(dossier)),
+        below=_summary(dossier),
+    )
+    items += [*top, rule(y)]
+    shown = rows[:fits]
+    table_high = 7.0 + ROW * len(shown) + 8.0
+    y += 2.2
+    picture = copies_picture(
+        dossier.entries, pen=PRINT, wide=INNER, high=max(BOTTOM - y - table_high - 16.0, 40.0), shared=dossier.shared
+    )
+    items += [
+        Text(x=MARGIN, y=y + PRINT.text, text="Copies in closure order", size=PRINT.text, weight=Weight.LABEL),
+        picture.placed(MARGIN, y + 6.0),
+    ]
+    y += picture.height + 7.0
+    note, y = paragraph(_legend(dossier), x=MARGIN, y=y, room=INNER, bottom=BOTTOM)
+    items += [*note]
+    y += 1.5
+    items.append(rule(y))
+    shapes, y = _table(shown, numbers[:fits], y=y + 2.0)
+    items += shapes
+    told = f"{said} {dossier.advice} {picture.description}".replace(NO_BREAK, " ")
+    return page(dossier.sheet_name, told, items), y
+
+
+def _legend(dossier: DossierInput) -> str:
+    parts = ["Uprights: ticks, height by how far they stand over the noise, thick when out of limit."]
+    played = [one for _, one in _played(dossier.entries)]
+    if any(one.jumps for one in played):
+        parts.append("Arrows: jumps.")
+    if any(one.bursts for one in played):
+        parts.append("Hatched boxes: noise zones.")
+    if dossier.shared:
+        parts.append("Flag and rings: one fault on several copies.")
+    parts.append(
+        "Bars at the right: off-centre with ± (95\u00a0%), hatched beyond the limit. Dotted row: nothing to show."
+    )
+    return " ".join(parts)
+
+
+def _rest(rows: list[Entry], numbers: list[int], sheet: Sheet, number_of: int, pages: int) -> Drawing:
+    items: list[Shape] = [*frame(sheet, number_of, pages)]
+    items.append(Text(x=MARGIN, y=TOP + 4.0, text="Copies, continued", size=PRINT.finding, weight=Weight.LABEL))
+    shapes, _ = _table(rows, numbers, y=TOP + 8.0)
+    return page("Copies, continued", f"{len(rows)} more recordings.", [*items, *shapes])
+
+
+def dossier_pages(dossier: DossierInput) -> tuple[Drawing, ...]:
+    """Return the pages: the first with sentence, picture and table, then the rest of a long table, then recordings."""
+    rows = ordered(dossier.entries)
+    fits = min(len(rows), 18)
+    room = int((BOTTOM - TOP - 16.0) // ROW)
+    left = len(rows) - fits
+    extra = -(-left // room) if left else 0
+    numbers: list[int] = []
+    following = 2 + extra
+    for entry in rows:
+        numbers.append(following)
+        following += entry.listening is not None
+    pages = 1 + extra + sum(entry.listening is not None for entry in rows)
+    sheet = Sheet(
+        plant=dossier.plant, name=dossier.sheet_name, key=_key(dossier.entries), version=dossier.version,
+        date=dossier.date,
+    )  # fmt: skip
+    made = [_front(dossier, sheet, numbers, pages, fits)[0]]
+    for part in range(extra):
+        cut = slice(fits + part * room, fits + (part + 1) * room)
+        made.append(_rest(rows[cut], numbers[cut], sheet, 2 + part, pages))
+    for entry, _ in _played(dossier.entries):
+        made.append(recording_page(entry, sheet, title=dossier.title, number_of=len(made) + 1, pages=pages))
+    return tuple(made)
+
+
+def write_dossier(path: Path, dossier: DossierInput) -> None:
+    """Write the dossier as PDF. The same input gives the same bytes."""
+    write_pages(
+        path, dossier_pages(dossier), title=f"{dossier.sheet_name}: {_headline(dossier)}", author=dossier.plant,
+        theme=Theme.PRINT,
+    )  # fmt: skip
+
+
+def write_report(
+    path: Path,
+    listening: Listening,
+    traces: Traces,
+    *,
+    copy: str = "",
+    side: str = "",
+    advice: str = "",
+    plant: str = "",
+    title: str = "",
+    date: str = "",
+    closure: int | None = None,
+    stamper: str = "",
+) -> None:
+    """Write the one-page report of one recording as PDF.
+
+    ``copy`` is its name in the sentence ("copy 5"); without one the file's name stands there.
+    """  # fmt: skip
+    entry = Entry(
+        copy=copy or Path(listening.input.file).name, side=side, closure=closure, stamper=stamper, listening=listening,
+        traces=traces, advice=advice,
+    )  # fmt: skip
+    sheet = Sheet(plant=plant, name="Listening test", key=_key((entry,)), version=listening.version, date=date)
+    only = recording_page(entry, sheet, title=title, number_of=1, pages=1)
+    write_pages(path, (only,), title=only.title, author=plant)

@@ -9,19 +9,20 @@ from rich.table import Table
 from rich.text import Text
 
 from runtrue.contract.listening import Centre, FindingRow, Listening, NotJudged, Tick, VerdictWord
-from runtrue.contract.words import MARKS, VERDICTS, bounds, clock, number, odds, sentence, with_doubt
+from runtrue.workflow.words import VERDICT_WORDS, clock, finding_number, fixed, instant, limit_words, number, odds, told
 
 FIRST = 20
 """Ticks that are shown."""
 WIDE = 110
 """Columns of a page that goes to a file."""
 _STYLES: dict[VerdictWord, str] = {"pass": "cyan", "fail": "bold red", "cannot_judge": "yellow"}
+_MARKS: dict[VerdictWord, str] = {"pass": "●", "fail": "■", "cannot_judge": "◐"}
 
 
 def print_listening(result: Listening, console: Console | None = None) -> None:
     """Print the page on stdout."""
     page = console or _console()
-    page.print(Text(sentence(result), style="bold"))
+    page.print(Text(told(result), style="bold"))
     page.print(_word(result.verdict))
     page.print()
     page.print(_findings(result.findings))
@@ -38,7 +39,7 @@ def _console() -> Console:
 
 
 def _word(verdict: VerdictWord) -> Text:
-    return Text(f"{MARKS[verdict]} {VERDICTS[verdict]}", style=_STYLES[verdict])
+    return Text(f"{_MARKS[verdict]} {VERDICT_WORDS[verdict]}", style=_STYLES[verdict])
 
 
 def _file(result: Listening) -> str:
@@ -62,19 +63,26 @@ def _findings(rows: Sequence[FindingRow]) -> Table:
     for row in rows:
         table.add_row(
             row.words,
-            "not measured" if row.value is None else _value(row),
+            _value(row),
             _limit(row),
-            odds(row.conformance_probability),
-            _word(row.verdict) if row.in_verdict else Text(f"({VERDICTS[row.verdict]}; about the rig)", style="dim"),
+            _odds(row),
+            _word(row.verdict)
+            if row.in_verdict
+            else Text(f"({VERDICT_WORDS[row.verdict]}; about the rig)", style="dim"),
             _source(row),
         )
     return table
 
 
 def _value(row: FindingRow) -> str:
-    if row.quantity == "programme_identity":
+    if row.quantity == "programme_identity" and row.value is not None:
         return "as the reference" if row.value else "another"
-    return with_doubt(row.value or 0.0, row.u95, row.unit)
+    return str(finding_number(row))
+
+
+def _odds(row: FindingRow) -> str:
+    """Odds of a measured value; a count is exact and has none."""
+    return "" if row.conformance_probability is None or row.u95 is None else odds(row.conformance_probability)
 
 
 def _source(row: FindingRow) -> str:
@@ -83,7 +91,7 @@ def _source(row: FindingRow) -> str:
 
 
 def _limit(row: FindingRow) -> str:
-    return "as the reference" if row.quantity == "programme_identity" else bounds(row.lower, row.upper, row.unit)
+    return "as the reference" if row.quantity == "programme_identity" else limit_words(row)
 
 
 def _measured(result: Listening) -> Padding:
@@ -98,13 +106,13 @@ def _measured_rows(result: Listening) -> list[tuple[str, str]]:
     programme, speed, off, noise = result.programme, result.speed, result.off_centre, result.noise
     if programme.reach_s is not None and programme.start_s is not None:
         reach = f"{clock(programme.reach_s[0])} to {clock(programme.reach_s[1])}"
-        rows.append(("heard", f"{reach}, starts {number(programme.start_s, 3)} s into the recording"))
+        rows.append(("heard", f"{reach}, starts {fixed(programme.start_s, 3)} s into the recording"))
     if programme.channels is not None and (programme.channels != "straight" or programme.polarity == -1):
         rows.append(("channels", programme.channels + (", polarity inverted" if programme.polarity == -1 else "")))
     if speed.deviation_percent is not None:
-        rows.append(("speed", with_doubt(speed.deviation_percent, speed.u95_percent, "%")))
+        rows.append(("speed", _number(speed.deviation_percent, speed.u95_percent, "%", 3)))
     turn = "fitted" if result.turn.fitted else "nominal"
-    rows.append(("turn", f"{with_doubt(result.turn.period_s, result.turn.u95_s, 's')}, {turn}"))
+    rows.append(("turn", f"{_number(result.turn.period_s, result.turn.u95_s, 's', 5)}, {turn}"))
     rows += [(f"off-centre, {name}", _centre(c)) for name, c in (("disc", off.disc), ("this placing", off.played)) if c]
     levels = (
         ("surface noise (A)", noise.surface_db_a), ("surface noise (468)", noise.surface_db_468),
@@ -113,7 +121,7 @@ def _measured_rows(result: Listening) -> list[tuple[str, str]]:
     for words, level in levels:
         if level is not None:
             reference = "" if words == "swish" else f" re {result.level_reference}"
-            rows.append((words, f"{number(level, 1)} dB{reference}"))
+            rows.append((words, f"{fixed(level, 1)} dB{reference}"))
     return rows
 
 
@@ -121,11 +129,11 @@ def _centre(centre: Centre) -> str:
     direction = (
         "direction not known"
         if centre.direction_u95_deg >= 180.0
-        else f"toward {with_doubt(centre.direction_deg, centre.direction_u95_deg)}°"
+        else f"toward {_number(centre.direction_deg, centre.direction_u95_deg, '', 0)}°"
     )
     return (
-        f"offset {with_doubt(centre.offset_um, centre.offset_u95_um, 'μm')} "
-        f"(swing {number(centre.swing_um, 0)} μm), {direction}"
+        f"offset {_number(centre.offset_um, centre.offset_u95_um, 'μm', 0)} "
+        f"(swing {fixed(centre.swing_um, 0)} μm), {direction}"
     )
 
 
@@ -143,7 +151,9 @@ def _print_faults(result: Listening, page: Console) -> None:
     none = [name for name, found in (("tick", result.ticks), ("jump", result.jumps)) if found == []]
     if none and reach is not None:
         page.print()
-        page.print(f"No {' and no '.join(none)} found from {clock(reach[0], 0)} to {clock(reach[1], 0)}.")
+        page.print(
+            f"No {' and no '.join(none)} found from {clock(reach[0], tenths=False)} to {clock(reach[1], tenths=False)}."
+        )
 
 
 def _ticks(ticks: Sequence[Tick]) -> Table:
@@ -157,11 +167,11 @@ def _ticks(ticks: Sequence[Tick]) -> Table:
     )  # fmt: skip
     for tick in shown:
         table.add_row(
-            clock(tick.programme_s, 3),
+            instant(tick.programme_s),
             str(tick.turn),
-            f"{with_doubt(tick.angle_deg, tick.angle_u95_deg)}°",
-            with_doubt(tick.radius_mm, tick.radius_u95_mm, "mm"),
-            f"{number(tick.prominence_db, 1)} dB",
+            _number(tick.angle_deg, tick.angle_u95_deg, "", 0) + "°",
+            _number(tick.radius_mm, tick.radius_u95_mm, "mm", 1),
+            f"{fixed(tick.prominence_db, 1)} dB",
             tick.channel,
             "" if tick.train is None else str(tick.train),
         )
@@ -174,6 +184,10 @@ def _not_judged(items: Sequence[NotJudged]) -> list[str]:
     for item in items:
         by_reason.setdefault(item.reason, []).append(item.key)
     return [f"{', '.join(keys)}: {reason}" for reason, keys in by_reason.items()]
+
+
+def _number(value: float, u95: float | None, unit: str, decimals: int) -> str:
+    return str(number(value, u95, unit, decimals=decimals))
 
 
 def _print_list(page: Console, title: str, items: Sequence[str]) -> None:

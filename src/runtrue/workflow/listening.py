@@ -17,9 +17,9 @@ from runtrue.types import About, Analysis, Finding, Limit, Measurement, Progress
 from runtrue.workflow.actions import Ports, check_request
 from runtrue.workflow.house import House, load_house
 from runtrue.workflow.limits import StatedLimit
+from runtrue.workflow.played import Played
 from runtrue.workflow.printing import Judgement, Question, about_words, listening_of, settings_digest, traces_of
 from runtrue.workflow.requests import ListenCheckRequest
-from runtrue.workflow.rewired import Rewired
 from runtrue.workflow.rig import Rig
 from runtrue.workflow.setting import cautions_of, setting_of
 
@@ -58,16 +58,15 @@ def check(request: ListenCheckRequest, ports: Ports, progress: Progress) -> Chec
     check_request(request)
     house = load_house(limits=request.limits, standard=request.standard, rig=request.rig)
     setting = setting_of(request, house.rig)
-    capture = open_sound(request.capture)
+    capture = Played(open_sound(request.capture), exchanged=house.rig is not None and house.rig.left == 1)
     reference = None if request.reference is None else open_sound(request.reference, what="reference")
     with TemporaryDirectory(prefix="runtrue-") as workspace:
-        heard = listen.hear(
-            _wired(capture, house.rig), reference, setting, workspace=Path(workspace), progress=progress
-        )
+        heard = listen.hear(capture, reference, setting, workspace=Path(workspace), progress=progress)
     judgement = judge(heard, house, reference)
     sounds = [sound for sound in (capture, reference) if sound is not None]
     cautions = [
         *(caution for sound in sounds for caution in sound.cautions),
+        *capture.audit().cautions,
         *cautions_of(request, house.rig, setting),
         *_reach_caution(heard, reference),
         *(about_words(f) for f in judgement.findings if f not in judgement.in_verdict and f.verdict is Verdict.FAIL),
@@ -218,10 +217,6 @@ def _counts(finding: Finding, rig: Rig | None) -> bool:
     """Whether a finding stands in the verdict: about the disc, or about a rig that is calibrated for it."""
     measurement = finding.measurement
     return measurement.about is About.DISC or (rig is not None and measurement.quantity in rig.calibrated)
-
-
-def _wired(sound: Sound, rig: Rig | None) -> Sound:
-    return Rewired(sound) if rig is not None and rig.left == 1 and sound.channels == 2 else sound
 
 
 def _analysis(digests: Sequence[str], settings: str, ports: Ports) -> Analysis:

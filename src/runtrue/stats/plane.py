@@ -14,7 +14,7 @@ quadrature, so no random numbers are drawn and the same input gives the same dig
 
 from collections.abc import Callable
 from functools import lru_cache
-from math import asin, atan2, cos, exp, hypot, isfinite, isnan, log, pi, sin, sqrt
+from math import asin, atan2, cos, expm1, hypot, isfinite, isnan, log, pi, sin, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -135,7 +135,7 @@ def widened(
     if not dof > 0.0:
         raise InputError(f"dof must be above 0, got {dof:g}")
     log_miss = log(1.0 - probability)
-    factor = 1.0 if dof > 1e9 else (dof / 2.0) * (exp(-2.0 * log_miss / dof) - 1.0) / -log_miss
+    factor = 1.0 if dof > 1e9 else (dof / 2.0) * expm1(-2.0 * log_miss / dof) / -log_miss
     return covariance[0] * factor, covariance[1] * factor, covariance[2] * factor
 
 

@@ -141,7 +141,7 @@ def _front(
     if start - groove_from < least:
         return moment, None, None
     sure = _last_quiet(level, groove + 2.0 * _ABOVE_GROOVE, first_loud, groove_from, round(_GAP / cell))
-    wide = max(2.0 * cell, (sure - start) * cell)
+    wide = 2.0 * cell * max(1, sure - start)  # a straight fade crosses 12 dB, 6 dB and nothing in equal steps
     lead = (groove_from * cell, max(groove_from * cell, start * cell - wide))
     return moment, lead, Moment(at=start * cell, u95=wide)
 

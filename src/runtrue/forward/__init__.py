@@ -3,6 +3,7 @@
 ``render(reference, rate, Play(disc=Disc(...), player=Player(...)), seed)`` gives a capture and its exact truth.
 """
 
+from runtrue.forward.events import BurstTruth, TickTruth, TrainTruth, tick_alone
 from runtrue.forward.faults import (
     Axis,
     Crackle,
@@ -36,13 +37,14 @@ from runtrue.forward.faults import (
 from runtrue.forward.geometry import Arm, LeaningArm, PivotedArm
 from runtrue.forward.parse import play_from_table
 from runtrue.forward.sound import Rendered, render, render_to_file
-from runtrue.forward.timeline import TimeMap, time_map
+from runtrue.forward.timeline import JumpTruth, TimeMap, time_map
 from runtrue.forward.track import Track, Tracks, delay_track, delay_tracks
 from runtrue.forward.truth import Truth
 
 __all__ = [
     "Arm",
     "Axis",
+    "BurstTruth",
     "Crackle",
     "Crosstalk",
     "Cut",
@@ -51,6 +53,7 @@ __all__ = [
     "FlutterLine",
     "Hum",
     "Jump",
+    "JumpTruth",
     "LeaningArm",
     "Mistracking",
     "PivotedArm",
@@ -69,10 +72,12 @@ __all__ = [
     "Tearing",
     "Thump",
     "Tick",
+    "TickTruth",
     "TimeMap",
     "Track",
     "Tracks",
     "Train",
+    "TrainTruth",
     "TrebleLoss",
     "Truth",
     "Warp",
@@ -82,5 +87,6 @@ __all__ = [
     "play_from_table",
     "render",
     "render_to_file",
+    "tick_alone",
     "time_map",
 ]

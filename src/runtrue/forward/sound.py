@@ -100,7 +100,6 @@ class _Desk:
         line = self.line
         first, last = line.stretches[0].first, max(s.last for s in line.stretches)
         length = line.programme.groove_duration
-        played = sum(s.last - s.first for s in line.stretches)
         zero, _ = line.captures(0.0)
         reach = line.programme.reference(np.clip([first, last], 0.0, np.nextafter(length, 0.0)))
         return Truth(
@@ -111,7 +110,7 @@ class _Desk:
             line=line,
             reach=(float(reach[0]), float(reach[1])),
             start=float(zero[0]) if zero.size else None,
-            speed=played / (line.end - line.needle_down) - 1.0,
+            speed=line.mean_speed(),
             turn_period=1.0 / line.frequency,
             played_axis=self.play.played_axis,
             programme_db=self.programme_db,

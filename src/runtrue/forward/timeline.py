@@ -210,6 +210,16 @@ class TimeMap:
         """Angle of the groove point under the stylus, 0 to 2 pi [rad]."""
         return np.mod(TWO_PI * self.frequency * self.groove_time(capture_time), TWO_PI)
 
+    def mean_speed(self) -> float:
+        """Programme time gained per capture time, less 1, over the programme played; jumps left out."""
+        gained = passed = 0.0
+        for s in self.stretches:
+            first, last = max(s.first, 0.0), min(s.last, self.programme.groove_duration)
+            if last > first:
+                ends = invert(s.spline, np.array([first, last]), s.start, s.end)
+                gained, passed = gained + last - first, passed + float(ends[1] - ends[0])
+        return gained / passed - 1.0 if passed > 0.0 else 0.0
+
     def captures(self, programme_time: npt.ArrayLike) -> tuple[type_f, npt.NDArray[np.intp]]:
         """Every capture time [s] at which a programme time passes the stylus, with the index of that programme time.
 

@@ -1,0 +1,35 @@
+"""JSON Schemas of the printed results, made from their dataclasses; ``docs/schema`` holds them."""
+
+from typing import Any
+
+from pydantic import TypeAdapter
+
+from runtrue.contract.listening import SCHEMA, Listening
+
+RESULTS: dict[str, type] = {SCHEMA: Listening}
+"""Every printed result by the name in its ``schema`` key."""
+
+
+def schema_of(name: str) -> dict[str, Any]:
+    """JSON Schema of the result of this name: every key present, no other keys."""
+    made = TypeAdapter(RESULTS[name]).json_schema(mode="serialization")
+    for part in (made, *made.get("$defs", {}).values()):
+        _close(part)
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "$id": name, **made}
+
+
+def file_name(name: str) -> str:
+    """File in ``docs/schema`` of a result: ``runtrue/listening-1`` is in ``listening-1.json``."""
+    return f"{name.rpartition('/')[2]}.json"
+
+
+def _close(part: dict[str, Any]) -> None:
+    """Close an object and take the titles that only repeat the key."""
+    properties = part.get("properties")
+    if properties is None:
+        return
+    part["required"] = list(properties)
+    part["additionalProperties"] = False
+    for value in properties.values():
+        value.pop("title", None)
+        value.pop("default", None)

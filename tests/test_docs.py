@@ -1,0 +1,57 @@
+"""Generated pages are fresh, and the glossary holds the program to its words."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+from runtrue.contract.listening import Listening
+from runtrue.contract.schema import schema_of
+from runtrue.quantities import QUANTITIES, quantity, quantity_by_key
+from tools.docs import pages
+
+ROOT = Path(__file__).parents[1]
+
+
+@pytest.mark.parametrize("path", list(pages()), ids=lambda p: p.name)
+def test_a_generated_page_is_fresh(path: Path) -> None:
+    assert path.exists(), "missing: run make docs"
+    assert path.read_text(encoding="utf-8") == pages()[path], "stale: run make docs"
+
+
+def test_every_key_of_a_measured_number_ends_in_its_unit() -> None:
+    for known in QUANTITIES.values():
+        assert known.suffix == "" or known.key.endswith(f"_{known.suffix}")
+        assert quantity(known.id) is quantity_by_key(known.key)
+        assert known.definition
+        assert known.words
+
+
+@pytest.mark.parametrize("shown", [0.0, 1.0, -3.25, 200.0])
+@pytest.mark.parametrize("known", list(QUANTITIES.values()), ids=lambda q: q.id)
+def test_to_si_and_back(known: object, shown: float) -> None:
+    assert isinstance(known, type(quantity("surface")))
+    assert known.to_shown(known.to_si(shown)) == pytest.approx(shown)
+
+
+def test_numbers_in_the_printed_result_carry_a_unit() -> None:
+    """Every number's key ends in a unit; the exceptions are counts, ids and probabilities."""
+    units = {"s", "um", "mm", "deg", "percent", "db", "db_a", "db_468", "hz", "ms"}
+    plain = {
+        "placings", "turn", "turns", "id", "count", "train", "polarity", "channels", "rpm", "conformance_probability",
+        "audible_probability", "value", "u95", "lower", "upper",
+    }  # fmt: skip
+    schema = schema_of("runtrue/listening-1")
+    for name, part in {"": schema, **schema["$defs"]}.items():
+        for key, value in part["properties"].items():
+            if key in plain or not re.search(r'"(number|integer)"', str(value).replace("'", '"')):
+                continue
+            assert any(key.endswith(f"_{unit}") or key == unit for unit in units), f"{name}.{key}"
+    assert Listening.__name__ == schema["title"]
+
+
+def test_links_in_the_documentation_lead_somewhere() -> None:
+    for page in (*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md")):
+        for target in re.findall(r"\]\(([^)#]+)", page.read_text(encoding="utf-8")):
+            if "://" not in target:
+                assert (page.parent / target).exists(), f"{page.name}: {target}"

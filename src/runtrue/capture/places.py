@@ -61,6 +61,7 @@ class PlaceFinder:
     def __init__(self, *, rate: int, channels: int) -> None:
         self._cell = rate // _CELLS
         self._seconds = self._cell / rate
+        self._every = max(1, rate // 22_050)  # of so many samples one and its step to the next will do for a level
         self._rest = np.zeros((0, channels), np.float32)
         self._broad: list[Levels] = []
         self._bright: list[Levels] = []
@@ -72,14 +73,14 @@ class PlaceFinder:
         self._rest = samples[whole:].copy()
         if not whole:
             return
-        cells = samples[:whole].reshape(-1, self._cell * samples.shape[1])
-        channels = samples.shape[1]
-        mean = cells.reshape(len(cells), -1, channels).mean(axis=1)
-        power = np.einsum("ij,ij->i", cells, cells) / self._cell - np.einsum("ij,ij->i", mean, mean)
-        steps = cells[:, channels:] - cells[:, :-channels]
-        bright = np.einsum("ij,ij->i", steps, steps) / self._cell
-        self._broad.append(np.asarray(power / channels, np.float64))
-        self._bright.append(np.asarray(bright / channels, np.float64))
+        cells = samples[:whole].reshape(-1, self._cell, samples.shape[1])
+        some = np.ascontiguousarray(cells[:, : -1 : self._every])
+        steps = cells[:, 1 :: self._every] - some
+        count = some[0].size
+        mean = some.mean(axis=1)
+        power = np.einsum("ijk,ijk->i", some, some) / count - np.einsum("ij,ij->i", mean, mean) / mean.shape[1]
+        self._broad.append(np.asarray(power, np.float64))
+        self._bright.append(np.asarray(np.einsum("ijk,ijk->i", steps, steps) / count, np.float64))
 
     def finish(self) -> Places:
         """Decide from the gathered levels."""

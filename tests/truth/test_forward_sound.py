@@ -106,10 +106,11 @@ def everything() -> Play:
 
 
 def test_block_size_changes_nothing_and_seed_decides() -> None:
-    reference = music(6.0)
-    made = render(reference, RATE, everything(), seed=1)
-    again = render(reference, RATE, everything(), seed=1, block=10007, parts=False)
-    other = render(reference, RATE, everything(), seed=2)
+    rate = 24000
+    reference = music(6.0, rate)
+    made = render(reference, rate, everything(), seed=1)
+    again = render(reference, rate, everything(), seed=1, block=10007, parts=False)
+    other = render(reference, rate, everything(), seed=2)
     assert np.array_equal(made.capture, again.capture)
     assert not np.array_equal(made.capture[: len(other.capture)], other.capture[: len(made.capture)])
     assert made.ticks is not None
@@ -117,9 +118,9 @@ def test_block_size_changes_nothing_and_seed_decides() -> None:
     assert {t.kind for t in made.truth.ticks} == {"tick", "train", "crackle", "click"}
     assert [t.programme_time for t in made.truth.ticks if t.kind == "tick"] == [2.0], "a tick in a cut is not heard"
     whole = made.programme + made.noise + made.ticks
-    away = np.abs(np.arange(len(whole)) / RATE - 3.005) > 0.01
+    away = np.abs(np.arange(len(whole)) / rate - 3.005) > 0.01
     assert np.abs(np.clip(whole, -0.8912, 0.8912) - made.capture)[away].max() < 2.0 / 32768
-    assert not made.capture[int(3.001 * RATE) : int(3.009 * RATE)].any()
+    assert not made.capture[int(3.001 * rate) : int(3.009 * rate)].any()
     assert made.truth.shown()["jumps"][0]["turns"] == -1
 
 

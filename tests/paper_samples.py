@@ -3,10 +3,12 @@
 from dataclasses import replace
 from math import exp, sin, tau
 from random import Random
+from typing import Literal
 
 from runtrue.contract.listening import (
     Burst,
     Centre,
+    ChannelWord,
     Edit,
     FindingRow,
     Flutter,
@@ -25,6 +27,7 @@ from runtrue.contract.listening import (
     Traces,
     Train,
     Turn,
+    VerdictWord,
 )
 
 DURATION = 195.0
@@ -36,14 +39,14 @@ def radius_at(t: float, duration: float = DURATION) -> float:
     return START_MM + (END_MM - START_MM) * t / duration
 
 
-def tick_at(t: float, prominence: float = 18.0, *, channel: str = "lateral", train: int | None = None) -> Tick:
+def tick_at(t: float, prominence: float = 18.0, *, channel: ChannelWord = "lateral", train: int | None = None) -> Tick:
     turns = t / PERIOD
     return Tick(
         programme_s=t, u95_s=0.0004, capture_s=t + 2.31, turn=int(turns), angle_deg=360.0 * (turns % 1.0),
         angle_u95_deg=0.5 + 0.0001 * 360.0 * turns,
         radius_mm=radius_at(t), radius_u95_mm=1.1, peak_db=prominence - 48.0, prominence_db=prominence, duration_ms=0.4,
         channel=channel, audible_probability=0.7 if prominence > 20 else 0.2, train=train,
-    )  # type: ignore[arg-type]  # fmt: skip
+    )  # fmt: skip
 
 
 def row(
@@ -55,9 +58,9 @@ def row(
     *,
     upper: float | None = None,
     lower: float | None = None,
-    verdict: str = "pass",
+    verdict: VerdictWord = "pass",
     p: float | None = 0.999,
-    about: str = "disc",
+    about: Literal["disc", "rig"] = "disc",
     in_verdict: bool = True,
     meaning: str = "",
 ) -> FindingRow:
@@ -65,7 +68,7 @@ def row(
         quantity=quantity, words=words, unit=unit, value=value, u95=u95, lower=lower, upper=upper, meaning=meaning,
         about=about, owner="Quality, Havelmoor Pressworks", source="IEC 98:1987", date="2026-03-03",
         rule="pass at 0.95, fail at 0.05", conformance_probability=p, verdict=verdict, in_verdict=in_verdict,
-    )  # type: ignore[arg-type]  # fmt: skip
+    )  # fmt: skip
 
 
 def centre(offset: float, direction: float, u95: float) -> Centre:
@@ -182,12 +185,12 @@ def cannot_judge() -> Sample:
     return replace(base, verdict="cannot_judge", findings=rows + base.findings[1:]), traces(163.0, seed=7)
 
 
-def empty(identity: str = "unclear") -> Sample:
+def empty(identity: Literal["other", "unclear"] = "unclear") -> Sample:
     """Unclear or other programme: most keys null."""
     base = judged(file="copy-09-a.wav")
     keys = ("speed", "off_centre", "flutter", "ticks", "trains", "bursts", "jumps", "noise", "response")
     reason = "the recording does not lie on the reference anywhere for 4 s"
-    verdict = "fail" if identity == "other" else "cannot_judge"
+    verdict: VerdictWord = "fail" if identity == "other" else "cannot_judge"
     first = row(
         "off_centre_offset", "off-centre, offset", "μm", None, None, upper=200.0, verdict="cannot_judge", p=None
     )
@@ -205,14 +208,18 @@ def empty(identity: str = "unclear") -> Sample:
             third_octaves=None, balance_db=None, crosstalk_left_into_right_db=None, crosstalk_right_into_left_db=None
         ),
         level_reference=None,
-    ), Traces()  # type: ignore[arg-type]  # fmt: skip
+    ), Traces()  # fmt: skip
 
 
 def many_ticks(how_many: int = 200) -> Sample:
     base = judged(file="copy-11-a.wav")
     chance = Random(11)
     ticks = [
-        tick_at(chance.uniform(0.0, DURATION), 12.0 + chance.expovariate(1 / 5.0), channel=chance.choice("LR"))
+        tick_at(
+            chance.uniform(0.0, DURATION),
+            12.0 + chance.expovariate(1 / 5.0),
+            channel="L" if chance.random() < 0.5 else "R",
+        )
         for _ in range(how_many)
     ]
     ticks.sort(key=lambda t: t.programme_s)

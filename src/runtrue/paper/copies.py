@@ -14,14 +14,19 @@ from runtrue.paper.layout import Pen, minute_step, nice_step
 from runtrue.paper.marks import VERDICT_ROLES, verdict_mark
 from runtrue.paper.strip import duration_of
 from runtrue.paper.tokens import Role
-from runtrue.paper.words import NO_BREAK, VERDICT_WORDS, clock, count, fixed, why
+from runtrue.paper.words import NO_BREAK, VERDICT_WORDS, clock, copy_title, count, fixed, why
+
+
+SAME_S = 0.05
+"""A fault within so much programme time is the shared one [s]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
     """One recording of one side of a copy; ``listening`` is None for a copy that was not played.
 
-    ``copy`` is the copy's name in running text ("copy 5"). ``advice`` is the workflow's sentence on what to do.
+    ``copy`` is the copy's name in running text ("copy 5"). ``note`` tells two recordings of one side apart ("pushed
+    away"). ``advice`` is the workflow's sentence on what to do.
     """
 
     copy: str
@@ -31,6 +36,7 @@ class Entry:
     listening: Listening | None = None
     traces: Traces = field(default_factory=Traces)
     advice: str = ""
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,13 +68,14 @@ def ordered(entries: tuple[Entry, ...]) -> list[Entry]:
     return sorted(entries, key=lambda e: (e.side, e.closure is None, e.closure or 0))
 
 
-def _names(entry: Entry) -> str:
-    return entry.copy[:1].upper() + entry.copy[1:]
+def name_of(entry: Entry) -> str:
+    """The copy's name with what tells its recordings apart."""
+    return f"{copy_title(entry.copy)}, {entry.note}" if entry.note else copy_title(entry.copy)
 
 
 def _columns(entries: list[Entry], pen: Pen, wide: float, mark: float) -> _Columns:
     size = pen.label
-    names = max((width(_names(e), size=size, weight=Weight.LABEL) for e in entries), default=0.0)
+    names = max((width(name_of(e), size=size, weight=Weight.LABEL) for e in entries), default=0.0)
     stampers = max((width(e.stamper, size=size) for e in entries), default=0.0)
     rail = 6.0 * size
     name = rail + mark + 0.6 * size
@@ -230,6 +237,16 @@ def _limit_words(entries: list[Entry]) -> str:
     return f"at most {fixed(limits.pop(), 0)}" if len(limits) == 1 else ""
 
 
+def _out_of_limit(fault: Shared, entries: list[Entry]) -> bool:
+    """Whether a copy that shares the fault fails on it; one that every copy may have stays ink."""
+    return any(
+        one.failing and abs(one.programme_s - fault.programme_s) < SAME_S
+        for entry in entries
+        if entry.listening is not None and entry.copy in fault.copies
+        for one in [*faults.ticks_of(entry.listening), *faults.jumps_of(entry.listening, entry.traces)]
+    )
+
+
 def _shared(
     shared: tuple[Shared, ...], entries: list[Entry], rows: list[float], *, x: _Time, top: float, pen: Pen
 ) -> list[Shape]:
@@ -248,11 +265,13 @@ def _shared(
         if not hit or any(left < b and a < left + run for a, b in taken):
             continue
         taken.append((left, left + run))
-        dots = Stroke(role=Role.ALARM, width=pen.axis, dash=(0.4 * pen.grid, 0.5 * pen.grid))
+        role = Role.ALARM if _out_of_limit(fault, entries) else Role.INK
+        dots = Stroke(role=role, width=pen.axis, dash=(0.4 * pen.grid, 0.5 * pen.grid))
         shapes += [
             Path(points=((at, top), (at, hit[-1])), stroke=dots),
-            *(Circle(cx=at, cy=y, radius=1.3 * pen.grid, stroke=pen.line(Role.ALARM, width=pen.data)) for y in hit),
-            Rect(x=left, y=top - 1.35 * size, width=run, height=1.35 * size, fill=Role.ALARM),
+            *(Circle(cx=at, cy=y, radius=1.4 * pen.grid, stroke=pen.line(Role.SHEET, width=4 * pen.data)) for y in hit),
+            *(Circle(cx=at, cy=y, radius=1.4 * pen.grid, stroke=pen.line(role, width=pen.data)) for y in hit),
+            Rect(x=left, y=top - 1.35 * size, width=run, height=1.35 * size, fill=role),
             Text(
                 x=left + run / 2, y=top - 0.38 * size, text=flag, size=size, weight=Weight.VALUE, role=Role.ON_FILL,
                 anchor="middle",
@@ -311,7 +330,7 @@ def _block(
     for entry, y in zip(entries, rows, strict=True):
         if entry.listening is not None:
             shapes += verdict_mark(entry.listening.verdict, x=columns.mark, y=y - mark / 2, size=mark, pen=pen)
-        name = Text(x=columns.name, y=y + 0.35 * size, text=_names(entry), size=size, weight=Weight.LABEL)
+        name = Text(x=columns.name, y=y + 0.35 * size, text=name_of(entry), size=size, weight=Weight.LABEL)
         shapes.append(name)
         if entry.stamper:
             shapes.append(
@@ -327,16 +346,39 @@ def _block(
     return shapes, bottom + 1.9 * size
 
 
+def kept(entries: list[Entry], most: int) -> list[Entry]:
+    """Return at most so many entries in their order: what is bad first, then its neighbours, then the others.
+
+    A neighbour that passes bounds where a fault starts and ends.
+    """
+    if len(entries) <= most:
+        return entries
+    bad = [e.listening is not None and e.listening.verdict != "pass" for e in entries]
+
+    def rank(place: int) -> tuple[int, int]:
+        beside = any(bad[k] for k in (place - 1, place + 1) if 0 <= k < len(bad))
+        return (0 if bad[place] else 1 if beside else 2), place
+
+    places = sorted(sorted(range(len(entries)), key=rank)[:most])
+    return [entries[place] for place in places]
+
+
 def copies_picture(
     entries: tuple[Entry, ...], *, pen: Pen, wide: float, high: float | None = None, shared: tuple[Shared, ...] = ()
 ) -> Drawing:
-    """Return the copies picture, one block for each side. With ``high`` the rows shrink to fit, to 1.2 label sizes."""
+    """Return the copies picture, one block for each side.
+
+    With ``high`` the rows shrink to fit, to 1.2 label sizes; what still does not fit is left out and counted below.
+    """
     rows = ordered(entries)
+    every = len(rows)
     sides = list(dict.fromkeys(entry.side for entry in rows))
     step = 2.1 * pen.label
     if high is not None and rows:
-        spare = high - len(sides) * 5.0 * pen.label
-        step = min(step, max(1.2 * pen.label, spare / len(rows)))
+        spare = high - len(sides) * 5.0 * pen.label - 1.4 * pen.label
+        rows = kept(rows, max(2, int(spare // (1.2 * pen.label))))
+        sides = list(dict.fromkeys(entry.side for entry in rows))
+        step = min(1.25 * step, max(1.2 * pen.label, spare / len(rows)))
     most = _most_offset(rows)
     columns = _columns(rows, pen, wide, min(0.78 * step, 1.35 * pen.label))
     items: list[Shape] = []
@@ -349,11 +391,16 @@ def copies_picture(
         y += height + 0.6 * pen.label
         for entry in block:
             if entry.listening is None:
-                told.append(f"{_names(entry)} side {side}: not played.")
+                told.append(f"{name_of(entry)} side {side}: not played.")
                 continue
             reason = why(entry.listening)
             word = VERDICT_WORDS[entry.listening.verdict]
-            told.append(f"{_names(entry)} side {side}: {word}{f', {reason}' if reason else ''}.")
+            told.append(f"{name_of(entry)} side {side}: {word}{f', {reason}' if reason else ''}.")
+    if len(rows) < every:
+        said = f"{every - len(rows)} more recordings stand in the table only."
+        items.append(Text(x=0.0, y=y + 0.6 * pen.label, text=said, size=pen.label, role=Role.INK_2))
+        told.append(said)
+        y += 1.4 * pen.label
     played = sum(entry.listening is not None for entry in rows)
     return Drawing(
         title="Copies in closure order",

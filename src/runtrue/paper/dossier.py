@@ -6,7 +6,7 @@ from pathlib import Path
 
 from runtrue.contract.listening import Listening, Traces
 from runtrue.paper import faults
-from runtrue.paper.copies import Entry, Shared, copies_picture, ordered
+from runtrue.paper.copies import Entry, Shared, copies_picture, name_of, ordered
 from runtrue.paper.drawing import Drawing, Shape, Text
 from runtrue.paper.faces import Weight
 from runtrue.paper.layout import PRINT
@@ -33,6 +33,8 @@ from runtrue.paper.words import NO_BREAK, VERDICT_WORDS, details, fixed, headlin
 
 ROW = 4.9
 """Height of a row in the table of copies [mm]."""
+MOST_ROWS = 18
+"""A longer table leaves the first page to the picture and follows on pages of its own."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,7 +78,7 @@ def _headline(dossier: DossierInput) -> str:
 
 def _cells(entry: Entry, page_number: int) -> tuple[str, ...]:
     listening = entry.listening
-    name = entry.copy[:1].upper() + entry.copy[1:]
+    name = name_of(entry)
     closure = "" if entry.closure is None else fixed(entry.closure, 0)
     if listening is None:
         return (name, closure, entry.stamper, entry.side, "", "not played", "", "", "", "")
@@ -138,7 +140,7 @@ def _summary(dossier: DossierInput) -> str:
     return ". ".join(part[:1].upper() + part[1:] for part in parts if part) + "."
 
 
-def _front(dossier: DossierInput, sheet: Sheet, numbers: list[int], pages: int, fits: int) -> tuple[Drawing, float]:
+def _front(dossier: DossierInput, sheet: Sheet, numbers: list[int], pages: int, fits: int) -> Drawing:
     rows = ordered(dossier.entries)
     verdicts = [one.verdict for _, one in _played(dossier.entries)]
     said = _headline(dossier)
@@ -153,7 +155,7 @@ def _front(dossier: DossierInput, sheet: Sheet, numbers: list[int], pages: int, 
     )
     items += [*top, rule(y)]
     shown = rows[:fits]
-    table_high = 7.0 + ROW * len(shown) + 8.0
+    table_high = 7.0 + ROW * len(shown) + 8.0 if shown else 0.0
     y += 2.2
     picture = copies_picture(
         dossier.entries, pen=PRINT, wide=INNER, high=max(BOTTOM - y - table_high - 16.0, 40.0), shared=dossier.shared
@@ -165,12 +167,11 @@ def _front(dossier: DossierInput, sheet: Sheet, numbers: list[int], pages: int, 
     y += picture.height + 7.0
     note, y = paragraph(_legend(dossier), x=MARGIN, y=y, room=INNER, bottom=BOTTOM)
     items += [*note]
-    y += 1.5
-    items.append(rule(y))
-    shapes, y = _table(shown, numbers[:fits], y=y + 2.0)
-    items += shapes
+    if shown:
+        items.append(rule(y + 1.5))
+        items += _table(shown, numbers[:fits], y=y + 3.5)[0]
     told = f"{said} {dossier.advice} {picture.description}".replace(NO_BREAK, " ")
-    return page(dossier.sheet_name, told, items), y
+    return page(dossier.sheet_name, told, items)
 
 
 def _legend(dossier: DossierInput) -> str:
@@ -190,15 +191,15 @@ def _legend(dossier: DossierInput) -> str:
 
 def _rest(rows: list[Entry], numbers: list[int], sheet: Sheet, number_of: int, pages: int) -> Drawing:
     items: list[Shape] = [*frame(sheet, number_of, pages)]
-    items.append(Text(x=MARGIN, y=TOP + 4.0, text="Copies, continued", size=PRINT.finding, weight=Weight.LABEL))
+    items.append(Text(x=MARGIN, y=TOP + 4.0, text="Copies", size=PRINT.finding, weight=Weight.LABEL))
     shapes, _ = _table(rows, numbers, y=TOP + 8.0)
-    return page("Copies, continued", f"{len(rows)} more recordings.", [*items, *shapes])
+    return page("Copies", f"{len(rows)} recordings.", [*items, *shapes])
 
 
 def dossier_pages(dossier: DossierInput) -> tuple[Drawing, ...]:
     """Return the pages: the first with sentence, picture and table, then the rest of a long table, then recordings."""
     rows = ordered(dossier.entries)
-    fits = min(len(rows), 18)
+    fits = len(rows) if len(rows) <= MOST_ROWS else 0
     room = int((BOTTOM - TOP - 16.0) // ROW)
     left = len(rows) - fits
     extra = -(-left // room) if left else 0
@@ -212,7 +213,7 @@ def dossier_pages(dossier: DossierInput) -> tuple[Drawing, ...]:
         plant=dossier.plant, name=dossier.sheet_name, key=_key(dossier.entries), version=dossier.version,
         date=dossier.date,
     )  # fmt: skip
-    made = [_front(dossier, sheet, numbers, pages, fits)[0]]
+    made = [_front(dossier, sheet, numbers, pages, fits)]
     for part in range(extra):
         cut = slice(fits + part * room, fits + (part + 1) * room)
         made.append(_rest(rows[cut], numbers[cut], sheet, 2 + part, pages))

@@ -110,7 +110,7 @@ def _notes(row: FindingRow, scale: Scale, *, y: float, pen: Pen) -> tuple[list[T
 
 def has_bar(row: FindingRow) -> bool:
     """Whether a bar says more than the number: something was measured against a limit other than "none"."""
-    if row.value is None or (row.lower is None and row.upper is None):
+    if row.value is None or not limit_words(row):
         return False
     return not (row.value == 0.0 and row.upper == 0.0)
 
@@ -148,11 +148,10 @@ def limit_bar(row: FindingRow, *, pen: Pen, wide: float, short: bool = False) ->
         high = y + 1.15 * thick + (1.35 * lines - 0.2) * pen.label
     elif limit_words(row):
         said = limit_words(row)
-        if row.upper == 0.0 and row.value == 0.0:
-            said = "none allowed"
         items.append(Text(x=indent, y=high + 0.75 * pen.label, text=said, size=pen.label, role=Role.INK_2))
         high += 1.1 * pen.label
-    words = f"{sentence_case(row.words)}: {shown}, {limit_words(row)}; {word}. {odds_words(row)}".replace(NO_BREAK, " ")
+    told = ", ".join(part for part in (str(shown), limit_words(row)) if part)
+    words = f"{sentence_case(row.words)}: {told}; {word}. {odds_words(row)}".replace(NO_BREAK, " ")
     return Drawing(
         title=sentence_case(row.words),
         description=words.strip(),
@@ -194,10 +193,11 @@ def findings_picture(rows: list[FindingRow], *, pen: Pen, wide: float, high: flo
             break
         items.append(Group(items=one.items, dx=0.0, dy=y))
         told.append(one.description)
-        y += one.height + gap
+        y += one.height
         if left > 1:
+            y += gap
             items.append(Path(points=((0.0, y), (wide, y)), stroke=pen.line(Role.HAIR, width=pen.hair)))
-        y += gap
+            y += gap
     if not rows:
         items.append(
             Text(x=0.0, y=pen.text, text="No limit is laid beside this recording.", size=pen.text, role=Role.INK_2)

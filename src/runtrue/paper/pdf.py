@@ -1,4 +1,7 @@
-"""A drawing on a PDF page: the same list as the SVG, in the embedded faces."""
+"""A drawing on a PDF page: the same list as the SVG, in the embedded faces.
+
+ReportLab cannot reach a face's tabular figures, so on paper figures keep their own widths.
+"""
 
 from collections.abc import Callable
 from math import cos, radians, sin
@@ -87,8 +90,11 @@ class _Painter:
 
     def _show(self, item: Text, role: Role, *, edge: bool) -> None:
         canvas = self.canvas
+        runs = faces.runs(item.text, item.weight)
+        wide = faces.width(item.text, size=item.size, weight=item.weight)
+        left = item.x - {"start": 0.0, "middle": wide / 2.0, "end": wide}[item.anchor]
         canvas.saveState()
-        canvas.translate(item.box.left, item.y)
+        canvas.translate(left, item.y)
         canvas.scale(1.0, -1.0)
         shown = canvas.beginText(0, 0)
         if edge:
@@ -99,11 +105,11 @@ class _Painter:
             shown.setTextRenderMode(1)
         self.fill_with(role)
         x = 0.0
-        for font, text, room in _cells(item):
-            shown.setFont(font, item.size)
+        for run in runs:
+            shown.setFont(run.font, item.size)
             shown.setTextOrigin(x, 0)
-            shown.textOut(text)
-            x += room
+            shown.textOut(run.text)
+            x += faces.registered(run.font).stringWidth(run.text, item.size)
         if edge:
             shown.setTextRenderMode(0)
         canvas.drawText(shown)
@@ -128,21 +134,6 @@ class _Painter:
                 self.shape(item)
             case _:
                 assert_never(item)
-
-
-def _cells(item: Text) -> list[tuple[str, str, float]]:
-    """Stretches of a text with the room each takes; in tables every figure is centred in a cell of one width."""
-    if not item.tabular:
-        return [
-            (run.font, run.text, faces.registered(run.font).stringWidth(run.text, item.size))
-            for run in faces.runs(item.text, item.weight)
-        ]
-    cells: list[tuple[str, str, float]] = []
-    for character in item.text:
-        run = faces.runs(character, item.weight)[0]
-        room = faces.width(character, size=item.size, weight=item.weight, tabular=True)
-        cells.append((run.font, run.text, room))
-    return cells
 
 
 def _extent(item: Path | Rect | Circle | Sector) -> tuple[float, float, float, float]:
@@ -205,10 +196,13 @@ def write_pages(
     path: FilePath, pages: tuple[Drawing, ...], *, title: str, author: str, theme: Theme = Theme.PRINT
 ) -> None:
     """Write one PDF page for each drawing. The same drawings give the same bytes."""
-    _written(str(path), pages, title=title, author=author, theme=theme)
+    write_stream(str(path), pages, title=title, author=author, theme=theme)
 
 
-def _written(target: Any, pages: tuple[Drawing, ...], *, title: str, author: str, theme: Theme) -> None:
+def write_stream(
+    target: Any, pages: tuple[Drawing, ...], *, title: str, author: str, theme: Theme = Theme.PRINT
+) -> None:
+    """Write the pages to a path or an open binary stream."""
     from reportlab.pdfgen.canvas import Canvas
 
     opened: Callable[..., Any] = Canvas

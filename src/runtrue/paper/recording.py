@@ -31,6 +31,7 @@ from runtrue.paper.words import (
     CHANNEL_WORDS,
     NO_BREAK,
     clock,
+    copy_title,
     count,
     fixed,
     number,
@@ -38,7 +39,7 @@ from runtrue.paper.words import (
     sentence_case,
 )
 
-DISC_WIDE = 74.0
+DISC_WIDE = 80.0
 GAP = 8.0
 SPEED_NAMES = {"33": "33⅓", "45": "45", "78": "78"}
 
@@ -53,6 +54,7 @@ def _below(entry: Entry, listening: Listening, title: str) -> str:
     parts = [title, f"side {entry.side}" if entry.side else "", format_words(listening.settings.format)]
     parts += [f"stamper {entry.stamper}" if entry.stamper else ""]
     parts += [f"closure {entry.closure}" if entry.closure is not None else ""]
+    parts += [entry.note]
     heard = listening.programme.reach_s
     parts += [f"judged from {clock(heard[0], tenths=False)} to {clock(heard[1], tenths=False)}" if heard else ""]
     return sentence_case(", ".join(part for part in parts if part)) + "."
@@ -138,11 +140,20 @@ def _reach(listening: Listening) -> str:
 
 
 def not_judged_words(listening: Listening) -> list[tuple[str, str]]:
-    """Return (keys, reason), one for each reason, so that one cause is told once."""
+    """Return (keys, reason), one for each reason, so that one cause is told once.
+
+    Where several keys of one part share a reason, the part's name stands for them.
+    """
     reasons: dict[str, list[str]] = {}
     for missing in listening.not_judged:
         reasons.setdefault(missing.reason, []).append(missing.key)
-    return [(", ".join(_key_words(key) for key in keys), reason) for reason, keys in reasons.items()]
+    return [(", ".join(_keys_words(keys)), reason) for reason, keys in reasons.items()]
+
+
+def _keys_words(keys: list[str]) -> list[str]:
+    parts = [key.split(".")[0] for key in keys if not key.startswith("findings.")]
+    told = [_key_words(key.split(".")[0] if parts.count(key.split(".")[0]) > 1 else key) for key in keys]
+    return list(dict.fromkeys(told))
 
 
 def _key_words(key: str) -> str:
@@ -150,7 +161,7 @@ def _key_words(key: str) -> str:
     name = key.rsplit(".", 1)[-1]
     for ending in ("_db_a", "_db_468", "_db", "_percent", "_um", "_hz", "_s", "_mm"):
         name = name.removesuffix(ending)
-    return name.replace("_", " ")
+    return name.replace("_", " ").replace("off centre", "off-centre")
 
 
 def _notes(listening: Listening, *, x: float, y: float, room: float) -> list[Shape]:
@@ -220,7 +231,7 @@ def recording_page(entry: Entry, sheet: Sheet, *, title: str, number_of: int, pa
     if listening is None:
         raise ValueError(f"{entry.copy} was not played: it has no page")
     traces: Traces = entry.traces
-    name = entry.copy[:1].upper() + entry.copy[1:]
+    name = copy_title(entry.copy)
     said = sentence(f"{name}, side {entry.side}," if entry.side else name, listening)
     items: list[Shape] = [*frame(sheet, number_of, pages)]
     top, y = head(listening.verdict, said, y=TOP + 1.0, todo=entry.advice, below=_below(entry, listening, title))

@@ -194,7 +194,7 @@ def _rows(listening: Listening, traces: Traces, pen: Pen) -> list[_Row]:
     noise_span = _range([traces.noise_db_a], step_parts=3, extra=(noise.upper if noise else None,))
     swings = [traces.speed_low_percent, traces.speed_high_percent]
     widest = max((abs(v) for curve in swings for v in curve if v is not None), default=0.0)
-    bounds = tuple(b for b in ((speed.lower, speed.upper) if speed else ()) if b is not None and abs(b) < 3.5 * widest)
+    bounds = tuple(b for b in ((speed.lower, speed.upper) if speed else ()) if b is not None and abs(b) < 1.8 * widest)
     pad = tuple(1.15 * b for b in bounds)
     speed_span = _range(swings, step_parts=4, extra=(0.0, *pad))
     reference = "dB re programme" if listening.level_reference == "programme" else "dB"

@@ -126,6 +126,11 @@ def sentence_case(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+def copy_title(name: str) -> str:
+    """A copy's name at the head of a sentence: "copy 5" becomes "Copy 5"; the name of a file stays as it is."""
+    return sentence_case(name) if name.startswith("copy ") else name
+
+
 def quantity_of(row: FindingRow) -> Quantity | None:
     """Return the quantity a finding is about, also when the row names it by its shown key."""
     for known in QUANTITIES.values():
@@ -140,6 +145,8 @@ def finding_number(row: FindingRow) -> Shown:
         return Shown(value="not measured", doubt="")
     known = quantity_of(row)
     decimals = known.decimals if known else 1
+    if known and known.id == "programme_identity":
+        return Shown(value="as the reference" if row.value >= 0.5 else "another", doubt="")
     if known and known.si_unit == "1" and not known.shown_unit:
         return Shown(value=fixed(row.value, 0) if row.value else "none", doubt="")
     return number(row.value, row.u95, row.unit, decimals=decimals)
@@ -156,6 +163,10 @@ def limit_words(row: FindingRow) -> str:
     """ "at most 200 μm", "at least 3", "from −0.5 % to 0.5 %"."""
     known = quantity_of(row)
     decimals = known.decimals if known else 1
+    if known and known.id == "programme_identity":
+        return ""
+    if row.upper == 0.0 and row.lower is None and not row.unit:
+        return "none allowed"
     if row.lower is not None and row.upper is not None:
         return f"from {bound(row.lower, row.unit, decimals)} to {bound(row.upper, row.unit, decimals)}"
     if row.upper is not None:
@@ -220,9 +231,12 @@ def sentence(label: str, listening: Listening, advice: str = "") -> str:
     elif identity == "unclear":
         said = f"{label} cannot be judged: the recording does not show which programme it holds."
     elif listening.verdict == "pass":
-        said = f"{label} passes" + (f": inside {count(len(rows), 'limit')}." if rows else ".")
+        bounds = [row for row in rows if limit_words(row)]
+        inside = "inside its limit" if len(bounds) == 1 else f"inside all {len(bounds)} limits"
+        said = f"{label} passes: {inside}." if bounds else f"{label} passes."
     elif listening.verdict == "fail":
-        said = f"{label} fails: {listed([found(row, listening) for row in rows]) or 'out of limit'}."
+        reasons = "; ".join(found(row, listening) for row in rows)
+        said = f"{label} fails: {reasons or 'out of limit'}."
     else:
         said = f"{label} cannot be judged: {_doubt(rows, listening)}."
     return f"{said} {advice}".strip()
@@ -306,15 +320,12 @@ def headline(copies: dict[str, list[Listening]]) -> str:
 def details(copies: dict[str, list[Listening]]) -> str:
     """Return which copies fail and on what, which cannot be judged and why; empty when all pass.
 
-    "Fail: copy 2 on off-centre; copy 5 on ticks. Cannot be judged: copy 4 for off-centre."
+    "Fail: copy 2 (off-centre); copy 5 (ticks). Cannot be judged: copy 4 (off-centre)."
     """
     _, names = _by_verdict(copies)
     parts: list[str] = []
-    for word, opening, joint in (("fail", "Fail", "on"), ("cannot_judge", "Cannot be judged", "for")):
-        told = [
-            f"{name} {joint} {reasons}" if (reasons := _reasons(copies[name])) else name
-            for name in names[word]  # type: ignore[index]
-        ]
+    for opening, found in (("Fail", names["fail"]), ("Cannot be judged", names["cannot_judge"])):
+        told = [f"{name} ({reasons})" if (reasons := _reasons(copies[name])) else name for name in found]
         parts += [f"{opening}: {'; '.join(told)}."] if told else []
     return " ".join(parts)
 

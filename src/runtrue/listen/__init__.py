@@ -1,1 +1,5 @@
 """The listening test: a capture against its reference."""
+
+from runtrue.listen.engine import hear
+
+__all__ = ["hear"]

@@ -114,7 +114,9 @@ class Finder:
             correlation = fft.irfft(product, n=size, workers=1)
             lag = np.arange(-len(played) + 1, self._frames)
             value = correlation[lag]
-            overlap = self._energy[np.clip(lag + len(played), 0, self._frames)] - self._energy[np.clip(lag, 0, self._frames)]
+            overlap = (
+                self._energy[np.clip(lag + len(played), 0, self._frames)] - self._energy[np.clip(lag, 0, self._frames)]
+            )
             norm = np.sqrt(float((played**2).sum()) * np.maximum(overlap, 0.35 * overlap.max())) + 1e-9
             score = value / norm
             for best in _peaks(score, peaks):

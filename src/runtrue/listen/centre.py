@@ -117,7 +117,12 @@ def fit_centre(track: Track, setting: Setting, *, duration: float) -> CentreFit:
     if fit.turns < _FEWEST_TURNS or fit.rows < 40:
         reason = f"only {fit.turns:.1f} turns were heard well enough; {_FEWEST_TURNS:.0f} or more are needed"
         return CentreFit(
-            centre=HeardCentre(reason=reason), frame=nominal, turn_fitted=False, speed=None, speed_u95=None, reason=reason
+            centre=HeardCentre(reason=reason),
+            frame=nominal,
+            turn_fitted=False,
+            speed=None,
+            speed_u95=None,
+            reason=reason,
         )
     fit.solve()
     x, y = fit.estimate[0], fit.estimate[1]
@@ -289,12 +294,12 @@ class _Fit:
     def _autoregression(self, residual: Float64) -> Float64:
         """Coefficients of the order that Akaike's criterion prefers, from the residual's autocovariance within runs."""
         longest = min(max(_ORDERS), max(2, self.rows // 12))
-        covariance = np.array(
-            [_lagged(residual, self._runs, k) for k in range(longest + 1)]
-        )
+        covariance = np.array([_lagged(residual, self._runs, k) for k in range(longest + 1)])
         best, chosen = np.inf, np.zeros(0)
         for order in (o for o in _ORDERS if o <= longest):
-            a = solve_toeplitz(covariance[:order] + 1e-9 * covariance[0] * (np.arange(order) == 0), covariance[1 : order + 1])
+            a = solve_toeplitz(
+                covariance[:order] + 1e-9 * covariance[0] * (np.arange(order) == 0), covariance[1 : order + 1]
+            )
             variance = max(covariance[0] - a @ covariance[1 : order + 1], 1e-12 * covariance[0])
             criterion = self.rows * np.log(variance) + 2.0 * order
             if criterion < best:
@@ -317,4 +322,3 @@ def _inverse(matrix: Float64) -> Float64:
     """Inverse of a positive definite matrix whose scales differ by many orders."""
     scale = 1.0 / np.sqrt(np.diag(matrix))
     return np.asarray(np.linalg.inv(matrix * np.outer(scale, scale)) * np.outer(scale, scale))
-

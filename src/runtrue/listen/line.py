@@ -41,7 +41,9 @@ class Piece:
         spline = CubicSpline(self.knots, self.programme, bc_type="natural")
         inside = np.clip(capture, self.start, self.end)
         slope = np.where(
-            capture < self.start, float(spline(self.start, 1)), np.where(capture > self.end, float(spline(self.end, 1)), 0.0)
+            capture < self.start,
+            float(spline(self.start, 1)),
+            np.where(capture > self.end, float(spline(self.end, 1)), 0.0),
         )
         return np.asarray(spline(inside) + slope * (capture - inside))
 

@@ -98,7 +98,9 @@ def find_route(capture: Float32, reference: Float32, *, turn_period: float, prog
 def _audible(track: Float32) -> float:
     """Seconds of the track above -80 dB of full scale."""
     frames = len(track) // 480
-    return float((np.abs(track[: frames * 480].reshape(frames, 480)).max(axis=1) > 1e-4).sum() * 0.04) if frames else 0.0
+    return (
+        float((np.abs(track[: frames * 480].reshape(frames, 480)).max(axis=1) > 1e-4).sum() * 0.04) if frames else 0.0
+    )
 
 
 def _best_start(
@@ -189,7 +191,9 @@ def _probes(candidate: Candidate, lattice: Lattice, capture_levels: Float32) -> 
         return [max(0.0, low)] if lattice.capture_end - low > 1.0 else []
     energy = (capture_levels**2).sum(axis=1)
     out = []
-    for part in np.array_split(np.arange(int(low * FRAME_RATE), max(int(high * FRAME_RATE), int(low * FRAME_RATE) + 1)), 4):
+    for part in np.array_split(
+        np.arange(int(low * FRAME_RATE), max(int(high * FRAME_RATE), int(low * FRAME_RATE) + 1)), 4
+    ):
         if len(part):
             width = int(_PROBE_S * FRAME_RATE)
             sums = [energy[i : i + width].sum() for i in part[:: FRAME_RATE // 2]]
@@ -309,7 +313,9 @@ def _switch(
     sound = np.flatnonzero((new.correlation > MATCHES) & (np.arange(len(new.capture)) >= cut))
     if len(sound) == 0:
         return float(new.capture[cut]), float(new.programme[cut])
-    first = new.programme[sound[: int(0.4 / HOP_S)]] - slope * (new.capture[sound[: int(0.4 / HOP_S)]] - new.capture[cut])
+    first = new.programme[sound[: int(0.4 / HOP_S)]] - slope * (
+        new.capture[sound[: int(0.4 / HOP_S)]] - new.capture[cut]
+    )
     return float(new.capture[cut]), float(np.median(first))
 
 

@@ -4,9 +4,11 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.fft import next_fast_len
 
 from runtrue.demo.characters import random_style
-from runtrue.demo.mixer import Mix, Room, bend, room_response
+from runtrue.demo.mixer import LOWEST_SIDE, Mix, Room, bend, room_response
 from runtrue.demo.parts import bass_bar, comp_bar, drum_bar
 from runtrue.demo.players import LEVELS, Players
 from runtrue.demo.score import Clock
@@ -23,11 +25,20 @@ def _wrap(x: Samples, frames: int) -> Samples:
     return out
 
 
+def _low_middle(x: NDArray[np.float64], rate: int) -> Samples:
+    """Take the lows from the difference of the channels, round the bar."""
+    n = x.shape[-1]
+    f = np.fft.rfftfreq(n, 1.0 / rate)
+    side = np.fft.irfft(np.fft.rfft(0.5 * (x[0] - x[1])) * f**4 / (f**4 + LOWEST_SIDE**4), n)
+    middle = 0.5 * (x[0] + x[1])
+    return np.stack([middle + side, middle - side]).astype(np.float32)
+
+
 def loop_bar(seed: int, rate: int) -> tuple[Samples, Samples]:
     """One bar that joins to itself, of shape (2, n), and a fill to lay over it that rings into the next, (2, 2 n)."""
     rng = np.random.default_rng([seed, 21])
     style = replace(random_style(rng), drums="backbeat", bass="syncopated", comp="offbeats", beats=4)
-    frames = round(240.0 / style.tempo * rate)
+    frames = next_fast_len(round(240.0 / style.tempo * rate), real=True)
     chord = harmony(rng, style.mode, "T")[0]
     clock = Clock(style, 0.0, rng)
     notes = [*drum_bar(clock, 0, 0.9, first=False, fill=False), *bass_bar(clock, 0, 0.9, chord, chord)]
@@ -47,7 +58,7 @@ def loop_bar(seed: int, rate: int) -> tuple[Samples, Samples]:
     size = 4 * frames
     wet = np.fft.irfft(np.fft.rfft(extra[1], size) * np.fft.rfft(response, size), size)[:, : 2 * frames]
     ringing = (extra[0] + wet) * np.linspace(2.0, 0.0, 2 * frames).clip(0.0, 1.0)
-    return plain.astype(np.float32), ringing.astype(np.float32)
+    return _low_middle(plain, rate), _low_middle(ringing, rate)
 
 
 def loop_blocks(seconds: float, seed: int, rate: int, *, every: int, mono: bool) -> Iterator[Samples]:

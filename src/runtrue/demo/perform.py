@@ -48,13 +48,15 @@ def form(style: Style, bars: int, *, dynamics: str) -> list[Section]:
         level = 0.95 if dynamics == "drums_first" else 0.6
         sections.append(Section(theme="A", bars=done, first=0, level=level, parts=frozenset(opening)))
     number = 0
+    longest = 4 if dynamics == "rising" and bars < 24 else 8
     while done < bars:
         theme, level, parts = cycle[number % len(cycle)]
-        length = min(8, bars - done)
+        length = min(longest, bars - done)
         if done + length == bars and theme == "C":  # a piece does not end without its tune
             theme, level, parts = cycle[-1]
-        sections.append(Section(theme=theme, bars=length, first=8 - length, level=level, parts=frozenset(parts)))
         done += length
+        first = 0 if length == longest and done < bars else 8 - length
+        sections.append(Section(theme=theme, bars=length, first=first, level=level, parts=frozenset(parts)))
         number += 1
     return [_shade(s, k / max(1, len(sections) - 1), dynamics) for k, s in enumerate(sections)]
 

@@ -53,13 +53,12 @@ def harmony(rng: Rng, mode: str, template: str) -> list[Chord]:
     """One chord a bar over a template of functions such as ``"TTSDTSDT"``."""
     chords, last = [], -1
     for bar, function in enumerate(template):
-        degrees, weights = _DEGREES[function]
+        degrees: tuple[int, ...] = _DEGREES[function][0]
+        weights = _DEGREES[function][1]
+        if mode == "dorian":  # its sixth degree is diminished: the third takes its place
+            degrees = tuple(2 if d == 5 else d for d in degrees)
         degree = int(rng.choice(degrees, p=weights))
-        if degree == 5 and mode == "dorian":  # diminished there
-            degree = 2
-        if bar == 0 and function == "T":
-            degree = 0
-        if bar == len(template) - 1 and function == "T":
+        if function == "T" and bar in {0, len(template) - 1}:
             degree = 0
         elif degree == last:
             degree = int(degrees[(degrees.index(degree) + 1) % len(degrees)])
@@ -139,7 +138,10 @@ def melody(
             tones = {(tonic + t) % 12 for t in chords[bar].tones[:3]}
             sharp = tones - scale  # the leading note of minor stands in for the seventh step
             strong = onset % 4 == 0 or k == len(onsets) - 1 or end - onset >= 3
-            place = int(np.clip(place + (shapes[which][k] if k else 0), 1, len(ladder) - 2))
+            place += shapes[which][k] if k else 0
+            if last >= 0:  # no leap of more than a sixth, whatever the plan wants
+                place = int(np.clip(place, last - 5, last + 5))
+            place = int(np.clip(place, 1, len(ladder) - 2))
             if strong:
                 classes = tones | {(c - 1) % 12 for c in sharp}
                 if bar == len(chords) - 1 and k == len(onsets) - 1:

@@ -15,6 +15,7 @@ from runtrue.stats import sampling
         (lambda: sampling.single_plan(100, "fine"), "AQL 'fine' is unknown"),
         (lambda: sampling.single_plan(100, 15), "above 10 counts nonconformities per 100 units"),
         (lambda: sampling.single_plan(100, 1.0, standard="mine"), "sampling standard 'mine' is unknown"),
+        (lambda: sampling.table_plan("K", 1.0, "loose"), "severity 'loose' is unknown; known are normal"),
         (lambda: sampling.table_plan("I", 1.0), "code letter 'I' is unknown"),
         (lambda: sampling.acceptance_probability(10, 11, 0.1), "accept must be a whole number, from 0 to 10, got 11"),
         (lambda: sampling.acceptance_probability(10, 1, [0.1, 1.1]), "p must be from 0 to 1, got 1.1"),

@@ -139,6 +139,8 @@ def table_plan(
     """
     if standard not in _REDUCED_TABLE:
         raise unknown_name("sampling standard", standard, STANDARDS)
+    if severity not in set(Severity):
+        raise unknown_name("severity", str(severity), list(Severity))
     severity = Severity(severity)
     column = _column(aql, per_hundred_units=per_hundred_units)
     table = _table(_table_name(standard, severity))

@@ -42,7 +42,7 @@ def test_minus_is_the_sign_and_micro_is_greek() -> None:
         ("jumps_and_zones", "Copy 5 fails: 2 jumps, none allowed."),
         (
             "cannot_judge",
-            "Copy 5 cannot be judged: 163 ± 50 μm off-centre, limit 200; odds inside the limit 91 in 100.",
+            "Copy 5 cannot be judged: 163 ± 50 μm off-centre, limit 200; odds inside the limit 91 in 100, 95 are asked for.",
         ),
         ("unclear", "Copy 5 cannot be judged: the recording does not show which programme it holds."),
         ("other", "Copy 5 fails: it holds another programme than the reference."),
@@ -75,6 +75,14 @@ def test_headline_over_copies() -> None:
     assert told == "Fail: copy 1 (off-centre); copy 5 (off-centre). Cannot be judged: copy 3 (off-centre)."
     assert words.headline({"copy 1": []}) == "No copy was played."
     assert words.details({"copy 1": [good]}) == ""
+
+
+def test_few_limits_are_counted_in_words() -> None:
+    listening = samples.judged()
+    both = replace(listening, findings=listening.findings[:2])
+    assert words.sentence("Copy 3", both) == "Copy 3 passes: inside both limits."
+    none = replace(listening, findings=[])
+    assert words.sentence("Copy 3", none) == "Copy 3 passes."
 
 
 def test_odds_are_never_certain() -> None:

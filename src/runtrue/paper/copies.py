@@ -16,7 +16,6 @@ from runtrue.paper.strip import duration_of
 from runtrue.paper.tokens import Role
 from runtrue.paper.words import NO_BREAK, VERDICT_WORDS, clock, copy_title, count, fixed, why
 
-
 SAME_S = 0.05
 """A fault within so much programme time is the shared one [s]."""
 

@@ -115,8 +115,18 @@ def _sentence_lines(said: str, todo: str, size: float, room: float) -> list[tupl
     return [
         (weight, line)
         for weight, text in ((Weight.LABEL, said), (Weight.VALUE, todo))
-        for line in (wrapped(text, size=size, room=room, weight=weight) if text else [])
+        for line in (_balanced(text, size, room, weight) if text else [])
     ]
+
+
+def _balanced(text: str, size: float, room: float, weight: Weight) -> list[str]:
+    """Lines of nearly one length, so that no word is left alone on the last."""
+    lines = wrapped(text, size=size, room=room, weight=weight)
+    for share in (0.5, 0.55, 0.6, 0.65, 0.7, 0.75, 0.8, 0.85, 0.9, 0.95):
+        tried = wrapped(text, size=size, room=share * room, weight=weight)
+        if len(lines) > 1 and len(tried) == len(lines):
+            return tried
+    return lines
 
 
 def _lost(text: str, room: float) -> list[str]:

@@ -1,5 +1,8 @@
 """One judged recording on one page: sentence, disc and limits, the side as a strip, ticks, and what was not judged."""
 
+from dataclasses import fields, is_dataclass
+from pathlib import PurePath
+
 from runtrue.contract.listening import Listening, Tick, Traces
 from runtrue.disc.formats import disc_format
 from runtrue.paper import faults
@@ -57,6 +60,9 @@ def _below(entry: Entry, listening: Listening, title: str) -> str:
     parts += [entry.note]
     heard = listening.programme.reach_s
     parts += [f"judged from {clock(heard[0], tenths=False)} to {clock(heard[1], tenths=False)}" if heard else ""]
+    channels = listening.programme.channels
+    parts += [f"channels {channels.replace('_', ' ')}" if channels not in (None, "straight") else ""]
+    parts += ["polarity inverted" if listening.programme.polarity == -1 else ""]
     return sentence_case(", ".join(part for part in parts if part)) + "."
 
 
@@ -139,29 +145,53 @@ def _reach(listening: Listening) -> str:
     return f" from {clock(reach[0], tenths=False)} to {clock(reach[1], tenths=False)}" if reach else ""
 
 
+_NAMES = {
+    "noise.surface_db_a": "surface noise (A)",
+    "noise.surface_db_468": "surface noise (468)",
+    "response.third_octaves": "response",
+    "ticks.audible_probability": "whether a tick is heard",
+    "off_centre": "off-centre",
+    "off_centre.player_swing_percent": "the player's own swing",
+    "bursts": "noise zones",
+}
+_VERSION = "this version"
+
+
 def not_judged_words(listening: Listening) -> list[tuple[str, str]]:
     """Return (keys, reason), one for each reason, so that one cause is told once.
 
-    Where several keys of one part share a reason, the part's name stands for them.
+    Where several keys of one part share a reason, the part's name stands for them. What the version cannot do yet is
+    one reason and comes last.
     """
     reasons: dict[str, list[str]] = {}
     for missing in listening.not_judged:
-        reasons.setdefault(missing.reason, []).append(missing.key)
-    return [(", ".join(_keys_words(keys)), reason) for reason, keys in reasons.items()]
+        reasons.setdefault(_VERSION if _VERSION in missing.reason else missing.reason, []).append(missing.key)
+    told = [(", ".join(_keys_words(listening, keys)), reason) for reason, keys in reasons.items() if reason != _VERSION]
+    if _VERSION in reasons:
+        told.append(("This version does not judge", ", ".join(_keys_words(listening, reasons[_VERSION]))))
+    return told
 
 
-def _keys_words(keys: list[str]) -> list[str]:
-    parts = [key.split(".")[0] for key in keys if not key.startswith("findings.")]
-    told = [_key_words(key.split(".")[0] if parts.count(key.split(".")[0]) > 1 else key) for key in keys]
+def _keys_words(listening: Listening, keys: list[str]) -> list[str]:
+    """Keys as words; a part all of whose keys are missing is named once."""
+    told: list[str] = []
+    for key in keys:
+        part = key.split(".")[0]
+        whole = getattr(listening, part, None)
+        size = len(fields(whole)) if is_dataclass(whole) else 0
+        missing = sum(other.split(".")[0] == part for other in keys)
+        told.append(_key_words(part if size and missing == size else key))
     return list(dict.fromkeys(told))
 
 
 def _key_words(key: str) -> str:
     """A dotted key as words: "noise.rumble_db" is "rumble"."""
+    if key in _NAMES:
+        return _NAMES[key]
     name = key.rsplit(".", 1)[-1]
     for ending in ("_db_a", "_db_468", "_db", "_percent", "_um", "_hz", "_s", "_mm"):
         name = name.removesuffix(ending)
-    return name.replace("_", " ").replace("off centre", "off-centre")
+    return name.replace("_", " ")
 
 
 def _notes(listening: Listening, *, x: float, y: float, room: float) -> list[Shape]:
@@ -209,14 +239,10 @@ def _settings(listening: Listening) -> str:
         f"radius {start}{end}",
         f"arm {set_to.arm}",
         f"player's own swing within {bound_percent(set_to.player_swing_percent)}",
-        f"file {listening.input.file}, {fixed(listening.input.rate_hz / 1000.0, 1)} kHz",
+        f"file {PurePath(listening.input.file).name}, {fixed(listening.input.rate_hz / 1000.0, 1)} kHz",
     ]
     if speed.deviation_percent is not None:
         told.append(f"speed {number(speed.deviation_percent, speed.u95_percent, '%', decimals=3)}")
-    if listening.programme.channels not in (None, "straight"):
-        told.append(f"channels {(listening.programme.channels or '').replace('_', ' ')}")
-    if listening.programme.polarity == -1:
-        told.append("polarity inverted")
     return "; ".join(told)
 
 

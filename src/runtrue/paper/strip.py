@@ -224,7 +224,7 @@ def _rows(listening: Listening, traces: Traces, pen: Pen) -> list[_Row]:
         ),
         _Row(
             name="Level", unit=reference, grids=8.0,
-            span=(-60.0, 0.0) if any(v is not None for v in traces.level_db) else None, lower=None,
+            span=(-50.0, 10.0) if any(v is not None for v in traces.level_db) else None, lower=None,
             upper=None, paint=level,
         ),
         _Row(

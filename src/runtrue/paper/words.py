@@ -1,5 +1,6 @@
 """Numbers and sentences as the trade writes them: value and doubt to the same place, what was found, what to do."""
 
+import re
 from dataclasses import dataclass
 from math import floor, isfinite, log10
 
@@ -8,6 +9,7 @@ from runtrue.quantities import QUANTITIES, Quantity
 
 MINUS = "\N{MINUS SIGN}"
 NO_BREAK = "\N{NO-BREAK SPACE}"
+_ASKED = re.compile(r"pass at (0\.\d+)")
 
 VERDICT_WORDS: dict[VerdictWord, str] = {"pass": "pass", "fail": "fail", "cannot_judge": "cannot judge"}
 VERDICT_VERBS: dict[VerdictWord, str] = {"pass": "passes", "fail": "fails", "cannot_judge": "cannot be judged"}
@@ -232,7 +234,7 @@ def sentence(label: str, listening: Listening, advice: str = "") -> str:
         said = f"{label} cannot be judged: the recording does not show which programme it holds."
     elif listening.verdict == "pass":
         bounds = [row for row in rows if limit_words(row)]
-        inside = "inside its limit" if len(bounds) == 1 else f"inside all {len(bounds)} limits"
+        inside = {1: "inside its limit", 2: "inside both limits"}.get(len(bounds), f"inside all {len(bounds)} limits")
         said = f"{label} passes: {inside}." if bounds else f"{label} passes."
     elif listening.verdict == "fail":
         reasons = "; ".join(found(row, listening) for row in rows)
@@ -248,7 +250,9 @@ def _doubt(rows: list[FindingRow], listening: Listening) -> str:
     row = rows[0]
     if row.value is None or row.conformance_probability is None:
         return f"{row.words} not measured"
-    return f"{found(row, listening)}; odds inside the limit {odds(row.conformance_probability)}"
+    asked = _ASKED.match(row.rule)
+    wanted = f", {round(100.0 * float(asked[1]))} are asked for" if asked else ""
+    return f"{found(row, listening)}; odds inside the limit {odds(row.conformance_probability)}{wanted}"
 
 
 _WHY = {

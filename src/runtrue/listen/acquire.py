@@ -8,9 +8,9 @@ waveform then decides (``lattice``).
 from dataclasses import dataclass
 
 import numpy as np
-import scipy.fft as fft
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
+from scipy import fft
 from scipy.ndimage import uniform_filter1d
 
 from runtrue.listen.store import TRACK_RATE

@@ -8,10 +8,10 @@ window alone may be fooled by a steady tone; the path through all of them that b
 from dataclasses import dataclass
 
 import numpy as np
-import scipy.fft as fft
 import soxr
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
+from scipy import fft
 
 from runtrue.listen.store import TRACK_RATE
 from runtrue.signal.warp import read_along
@@ -125,7 +125,7 @@ _EMPTY = Path(
 def _whiten(capture: Float32, reference: Float32) -> tuple[Float32, Float32]:
     """Flatten both by one zero-phase filter, the inverse of their joint mean spectrum; mean power then 1."""
     spectra = [_mean_spectrum(x) for x in (capture, reference)]
-    joint = sum(s / max(float(s.sum()), 1e-20) for s in spectra)
+    joint = spectra[0] / max(float(spectra[0].sum()), 1e-20) + spectra[1] / max(float(spectra[1].sum()), 1e-20)
     gain = 1.0 / np.sqrt(joint + 1e-3 * joint.max())
     gain[: int(40 / RATE * 512 * 2)] = 0.0
     out = []
@@ -173,12 +173,15 @@ def _best_path(correlation: Float32, *, tight: bool) -> NDArray[np.int64]:
     came = np.empty((count, lags), dtype=np.int8)
     cost = (_BEND * np.abs(_STEPS))[:, None]
     padded = np.full(lags + 2 * reach, -np.inf)
+    shifted = sliding_window_view(padded, lags)  # a view: it follows what is written into padded
+    columns = np.arange(lags)
+    options = np.empty(shifted.shape)
     for j in range(1, count):
         padded[reach:-reach] = score
-        options = sliding_window_view(padded, lags) - cost
+        np.subtract(shifted, cost, out=options)
         choice = options.argmax(axis=0)
         came[j] = choice
-        score = options[choice, np.arange(lags)] + evidence[j]
+        score = options[choice, columns] + evidence[j]
     path = np.empty(count, dtype=np.int64)
     path[-1] = int(score.argmax())
     for j in range(count - 1, 0, -1):

@@ -9,10 +9,10 @@ from dataclasses import dataclass, field
 from math import log10
 
 import numpy as np
-import scipy.fft as fft
 import soxr
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
+from scipy import fft
 from scipy.ndimage import median_filter
 
 from runtrue.listen.difference import FREQUENCIES, Section

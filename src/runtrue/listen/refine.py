@@ -6,11 +6,9 @@ least squares of delay); smoothing joins the errors as far as their information 
 band widens from 1.5 kHz to 5.4 kHz as the error shrinks.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
-import scipy.fft as fft
 from numpy.typing import NDArray
+from scipy import fft
 from scipy.ndimage import median_filter, uniform_filter1d
 
 from runtrue.listen.lattice import HOP_S, Path

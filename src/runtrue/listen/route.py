@@ -25,6 +25,8 @@ _PROBE_S = 6.0
 _LOST_WINDOWS = 20
 _TRIAL_S = 1.4
 _MOST_JUMPS = 400
+_CLEAR, _CLEARLY_BEST = 0.5, 1.5
+"""A line whose levels correlate this well, and this much better than the next, needs no rival tried beside it."""
 MATCHES = 0.3
 """Least correlation, in half a second or more of followed waveform, that counts as the same music. Unrelated music
 followed the same way stays below 0.2 (tests/truth/test_identity.py)."""
@@ -108,6 +110,8 @@ def _best_start(
 ) -> tuple[Candidate, float, int] | None:
     """Best line, a capture time at which it matches, and the polarity; None where there is nothing to go by."""
     candidates = _candidates(finder, capture_levels)
+    if len(candidates) > 1 and candidates[0].score > max(_CLEAR, _CLEARLY_BEST * candidates[1].score):
+        candidates = candidates[:1]
     best: tuple[float, Candidate, float, int] | None = None
     for candidate in candidates:
         probes = _probes(candidate, lattice, capture_levels)
@@ -304,9 +308,9 @@ def _switch(
 ) -> tuple[float, float]:
     """The instant that best divides the old line from the one ``shift`` away, and the new line's place there."""
     begin = max(float(path.capture[0]), lost - 1.5)
-    spans = {"start": begin, "end": end, "slope": slope}
-    old = pair.lattice.follow(programme=here + slope * (begin - lost), **spans)
-    new = pair.lattice.follow(programme=here + shift + slope * (begin - lost), **spans)
+    place = here + slope * (begin - lost)
+    old = pair.lattice.follow(start=begin, end=end, programme=place, slope=slope)
+    new = pair.lattice.follow(start=begin, end=end, programme=place + shift, slope=slope)
     gain = np.concatenate([[0.0], np.cumsum(_evidence(old) - _evidence(new))])
     cut = int(np.argmax(gain))
     cut = min(cut, len(new.capture) - 2)

@@ -5,9 +5,9 @@ filters.
 """
 
 import numpy as np
-import scipy.fft as fft
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
+from scipy import fft
 
 FRAME = 1024
 HOP = FRAME // 2

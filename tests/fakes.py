@@ -23,7 +23,7 @@ from runtrue.types import Channel, Measurement, PlaneVector, Progress
 TURN = 5.0 / 9.0
 
 
-def frame(*, duration: float = 60.0) -> Frame:
+def frame(*, duration: float = 12.0) -> Frame:
     spiral = Spiral(start=0.1457, start_u95=0.001, end=0.1415, end_u95=0.0013, duration=duration)
     return Frame(turn_frequency=TURN, turn_frequency_u95=TURN * 100e-6, spiral=spiral)
 
@@ -52,7 +52,7 @@ def heard(
     jumps: tuple[HeardJump, ...] | None = (),
     ticks: tuple[HeardTick, ...] | None = (),
     trains: tuple[HeardTrain, ...] | None = (),
-    reach: tuple[float, float] | None = (0.0, 60.0),
+    reach: tuple[float, float] | None = (0.0, 12.0),
     speed: float | None = 0.0002,
     surface: float | None = -48.3,
     level_reference: str | None = "programme",

@@ -1,6 +1,7 @@
 """Commands run in this process, in a folder with two small recordings, with an engine that returns what it is told."""
 
 import json
+import shutil
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -36,13 +37,21 @@ def engine(monkeypatch: pytest.MonkeyPatch) -> FakeEngine:
     return fake
 
 
-@pytest.fixture
-def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A folder to stand in, with ``capture.flac`` and ``reference.flac`` (60 s of near silence)."""
-    monkeypatch.chdir(tmp_path)
+@pytest.fixture(scope="session")
+def recordings(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """``capture.flac`` of 16 s and ``reference.flac`` of 12 s: near silence."""
+    made = tmp_path_factory.mktemp("recordings")
     rng = np.random.default_rng(1)
-    for name, length in (("capture.flac", 64), ("reference.flac", 60)):
-        soundfile.write(name, 1e-3 * rng.standard_normal((44_100 * length, 2)), 44_100, subtype="PCM_16")
+    for name, length in (("capture.flac", 16), ("reference.flac", 12)):
+        soundfile.write(made / name, 1e-3 * rng.standard_normal((44_100 * length, 2)), 44_100, subtype="PCM_16")
+    return made
+
+
+@pytest.fixture
+def folder(tmp_path: Path, recordings: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder of its own to stand in, with the two recordings."""
+    monkeypatch.chdir(tmp_path)
+    shutil.copytree(recordings, tmp_path, dirs_exist_ok=True)
     return tmp_path
 
 

@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 import runtrue
+from runtrue.errors import CancelledError
 from runtrue.workflow.actions import Action, Ask, Kind, actions, asks, system_ports
 
 _TYPES = {Kind.NUMBER: click.FLOAT, Kind.WHOLE: click.INT}
@@ -95,8 +96,11 @@ def _run(action: Action, values: dict[str, Any], *, as_json: bool) -> int:
 
     given = {item.name: _given(how, values[item.name]) for item, how in asks(action.request)}
     request = action.request(**{name: value for name, value in given.items() if value is not None})
-    with watched() as progress:
-        outcome = action.run(request, system_ports(), progress)
+    try:
+        with watched() as progress:
+            outcome = action.run(request, system_ports(), progress)
+    except KeyboardInterrupt:
+        raise CancelledError("stopped; nothing was kept") from None
     show(outcome, as_json=as_json)
     return action.exit_code(outcome)
 

@@ -16,6 +16,8 @@ PROGRAMME = "programme"
 """The level reference of an uncalibrated rig: rms of the reference as played."""
 LEVELS = frozenset({"surface", "surface_quasi_peak", "rumble", "hum"})
 """Quantities whose 0 dB must be named; the other dB are ratios of two things on the same disc."""
+LEAST_PROMINENCE = 12.0
+"""Ticks below this prominence are not listed [dB], so none can be limited."""
 _OFFSET, _SWING = "off_centre_offset", "off_centre_swing"
 
 
@@ -79,6 +81,11 @@ def load_limits(path: Path) -> LimitSet:
     return _limit_set(load_toml(path, _File, "limits file"), f"limits file {path}", path.name)
 
 
+def parse_limits(content: str, where: str) -> LimitSet:
+    """Read the text of a limits file; ``where`` begins every message."""
+    return _limit_set(parse_toml(content, _File, where), where, where)
+
+
 def _limit_set(file: _File, where: str, label: str) -> LimitSet:
     limits: list[StatedLimit] = []
     for number, stated in enumerate(file.limit, 1):
@@ -108,6 +115,11 @@ def _limit(stated: _Limit, head: _Head) -> Limit:
             raise InputError(f"{stated.quantity}: an off-centre limit has no lower bound; remove it")
         if stated.upper is not None and stated.upper < 0.0:
             raise InputError(f"{stated.quantity}: upper must be 0 or more, got {stated.upper:g}; correct it")
+    elif quantity.id == "tick_prominence" and stated.upper is not None and stated.upper < LEAST_PROMINENCE:
+        raise InputError(
+            f"{stated.quantity}: upper must be {LEAST_PROMINENCE:g} dB or more, for lesser ticks are not listed, got "
+            f"{stated.upper:g} dB; correct it"
+        )
     elif meaning:
         raise InputError(f"{stated.quantity}: meaning is for off-centre limits only; remove it")
     return Limit(

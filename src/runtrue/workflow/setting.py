@@ -1,7 +1,7 @@
 """From what a person states, a rig file and the defaults to what the listening test is told."""
 
 from runtrue.disc.arm import Arm
-from runtrue.disc.formats import SPINDLE, START_RADIUS_U95, Format, Hole, Standard, disc_format, hole
+from runtrue.disc.formats import SPINDLE, START_RADIUS_U95, Figure, Format, Hole, Standard, disc_format, hole
 from runtrue.errors import InputError
 from runtrue.listen.setting import Setting
 from runtrue.units import DEG, MM, PERCENT, rpm_to_hz
@@ -18,9 +18,7 @@ RPM_SPREAD = 0.2
 
 def format_of(request: ListenCheckRequest) -> Format:
     """Return the format with the dimensions of the standard whose limits were asked for."""
-    return disc_format(
-        request.format, Standard(request.standard) if request.standard in set(Standard) else Standard.IEC
-    )
+    return disc_format(request.format, _standard(request))
 
 
 def setting_of(request: ListenCheckRequest, rig: Rig | None) -> Setting:
@@ -29,6 +27,13 @@ def setting_of(request: ListenCheckRequest, rig: Rig | None) -> Setting:
     start = record.start_radius if request.start_radius_mm is None else request.start_radius_mm * MM
     end = None if request.end_radius_mm is None else request.end_radius_mm * MM
     _check_radii(record, request)
+    hole_ends = _given(request.hole_mm) or _ends(hole(Hole.SMALL, _standard(request)))
+    spindle = _given(request.spindle_mm) or (rig.spindle if rig and rig.spindle else _ends(SPINDLE))
+    if spindle[0] > hole_ends[1]:
+        raise InputError(
+            f"spindle_mm must not exceed hole_mm, got {spindle[0] / MM:.2f} mm in a hole of {hole_ends[1] / MM:.2f} "
+            "mm: the record would not go on; measure both again"
+        )
     return Setting(
         turn_frequency=rpm_to_hz(_rpm(request, record)),
         start_radius=start,
@@ -39,8 +44,8 @@ def setting_of(request: ListenCheckRequest, rig: Rig | None) -> Setting:
         pitch_spread=record.pitch_spread,
         arm=_arm(request, rig),
         player_swing=_player_swing(request, rig),
-        hole=_given(request.hole_mm) or _ends(hole(Hole.SMALL, _standard(request))),
-        spindle=_given(request.spindle_mm) or (rig.spindle if rig and rig.spindle else _ends(SPINDLE)),
+        hole=hole_ends,
+        spindle=spindle,
     )
 
 
@@ -71,10 +76,7 @@ def _standard(request: ListenCheckRequest) -> Standard:
     return Standard(request.standard) if request.standard in set(Standard) else Standard.IEC
 
 
-def _ends(figure: object) -> tuple[float, float]:
-    from runtrue.disc.formats import Figure
-
-    assert isinstance(figure, Figure)
+def _ends(figure: Figure) -> tuple[float, float]:
     return figure.low, figure.high
 
 

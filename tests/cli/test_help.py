@@ -1,0 +1,104 @@
+"""Every command has help and an example that works; help comes at once."""
+
+import shlex
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from time import perf_counter
+
+import pytest
+
+import runtrue as package
+from runtrue.workflow.actions import Action, actions, asks
+from tests.cli.conftest import Outcome
+from tests.fakes import FakeEngine
+
+Run = Callable[..., Outcome]
+ACTIONS = actions()
+
+
+def test_version(runtrue: Run) -> None:
+    assert runtrue("--version").out == f"runtrue {package.__version__}\n"
+
+
+def test_the_program_says_what_it_is_for(runtrue: Run) -> None:
+    outcome = runtrue("--help")
+    assert outcome.code == 0
+    for action in ACTIONS:
+        assert action.station in outcome.out
+
+
+@pytest.mark.parametrize("action", ACTIONS, ids=lambda a: a.name)
+def test_a_command_has_help_with_an_example(runtrue: Run, action: Action) -> None:
+    outcome = runtrue(*action.name.split(), "--help")
+    assert outcome.code == 0
+    assert action.summary in outcome.out
+    assert action.example in outcome.out
+    for item, how in asks(action.request):
+        assert how.help
+        if not how.positional:
+            assert f"--{item.name.replace('_', '-')}" in outcome.out
+
+
+@pytest.mark.parametrize("action", ACTIONS, ids=lambda a: a.name)
+@pytest.mark.usefixtures("folder", "engine")
+def test_the_example_works(runtrue: Run, action: Action) -> None:
+    program, *arguments = shlex.split(action.example)
+    assert program == "runtrue"
+    assert runtrue(*arguments).code == 0
+
+
+@pytest.mark.parametrize("action", ACTIONS, ids=lambda a: a.name)
+def test_an_action_is_whole(action: Action) -> None:
+    assert isinstance(action.result_class(), type)
+    assert action.example.startswith(f"runtrue {action.name} ")
+    assert callable(action.exit_code)
+
+
+def test_nothing_heavy_is_imported_for_help() -> None:
+    code = (
+        "import sys; from runtrue.cli import run; run(['--help']); "
+        "print(sorted(set(sys.modules) & {'numpy','scipy','pydantic','soundfile','rich','reportlab'}))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_help_comes_at_once() -> None:
+    """Within 150 ms of bare Python; the best of three on a shared machine, with room for a slow one."""
+
+    def best(*arguments: str) -> float:
+        times = []
+        for _ in range(3):
+            before = perf_counter()
+            subprocess.run([sys.executable, *arguments], capture_output=True, check=True)
+            times.append(perf_counter() - before)
+        return min(times)
+
+    assert best("-m", "runtrue", "--help") - best("-c", "pass") < 0.6
+
+
+def test_as_a_module_and_as_a_program() -> None:
+    for command in ([sys.executable, "-m", "runtrue"], [str(Path(sys.executable).parent / "runtrue")]):
+        done = subprocess.run([*command, "listen", "check", "nowhere", "--format", "12in-33"],
+                              capture_output=True, text=True, check=False)  # fmt: skip
+        assert (done.returncode, done.stdout) == (2, "")
+        assert len(done.stderr.splitlines()) == 1
+
+
+@pytest.mark.usefixtures("engine", "folder")
+def test_a_reader_that_goes_away_is_no_trouble(engine: FakeEngine) -> None:
+    code = (
+        "import runtrue.listen, sys; from tests.fakes import FakeEngine; runtrue.listen.hear = FakeEngine(); "
+        "from runtrue.cli import main; "
+        "main('listen check capture.flac --reference reference.flac --format 12in-33'.split())"
+    )
+    root = Path(__file__).parents[2]
+    with subprocess.Popen(
+        [sys.executable, "-c", code], stdout=subprocess.PIPE, stderr=subprocess.PIPE, env={"PYTHONPATH": str(root)}
+    ) as process:
+        assert process.stdout is not None
+        assert process.stderr is not None
+        process.stdout.close()
+        assert process.stderr.read() == b""

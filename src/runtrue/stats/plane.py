@@ -1,36 +1,18 @@
-r"""Vectors in the plane of the disc: the circle, the direction and the length that cover the truth.
+r"""Vectors in the plane of the disc: the circle, the ellipse, the direction and the length that cover the truth.
 
-A :class:`~runtrue.types.PlaneVector` is an estimate and the distribution of its error: a Gaussian with covariance C
-plus a displacement that is uniform over a disc whose radius is itself uniform over the slack. Everything here is one
-probability, that of ``estimate + error`` falling into a region that has one interval of y over each x:
-
-.. math:: P = \int \frac{dR}{s_1 - s_0} \int \frac{2}{\pi} \cos^2 t \, dt \int dx \, \varphi(x - m_x - R \sin t)
-          \; P(y \in [a(x), b(x)] \mid x, R, t)
-
-The last factor is closed: given x the error in y is uniform over +-R cos t plus a Gaussian. The rest is Gauss-Legendre
-quadrature, so no random numbers are drawn and the same input gives the same digits. Error of the probability: below
-1e-6 without slack, below 2e-4 with it (``tests/truth/test_stats_plane.py`` compares with simulation).
+A :class:`~runtrue.types.PlaneVector` is an estimate and the distribution of its error: a Gaussian plus a displacement
+that is uniform over a disc whose radius is itself uniform over the slack. The probabilities behind everything here are
+those of :mod:`runtrue.stats.planemass`; true = estimate + error, with a flat prior over the plane.
 """
 
 from collections.abc import Callable
-from functools import lru_cache
-from math import asin, atan2, cos, expm1, hypot, isfinite, isnan, log, pi, sin, sqrt
-
-import numpy as np
-from numpy.typing import NDArray
-from scipy.special import ndtr
+from math import asin, expm1, hypot, inf, isfinite, isnan, log, pi, sqrt
 
 from runtrue.errors import InputError
+from runtrue.stats.planemass import axes_of, ellipse_mass, sector_mass, slack_variance
 from runtrue.types import PlaneVector
 
-_Array = NDArray[np.float64]
-_Interval = Callable[[_Array], tuple[_Array, _Array]]
-
-_REACH = 6.0
-"""Standard deviations of the Gaussian that are integrated on each side; 2e-9 lies beyond."""
-_NEGLIGIBLE = 1e-6
-"""Slack or deviation below this share of the rest is left out."""
-_TOLERANCE = 2e-6
+_TOLERANCE = 1e-5
 """A root is found when the probability is met this closely."""
 
 
@@ -78,7 +60,7 @@ def covering_radius(
     >>> covering_radius((1.0, 0.0, 1.0), dof=10)
     2.8645
     >>> covering_radius((0.0, 0.0, 0.0), (1.0, 1.0))
-    0.97
+    0.9747
 
     References
     ----------
@@ -90,13 +72,65 @@ def covering_radius(
         raise InputError(f"probability must be above 0 and below 1, got {probability:g}")
     if dof is not None:
         covariance = widened(covariance, dof, probability=probability)
-    minor, major, _ = _principal(covariance)
-    upper = hypot(sqrt(major), sqrt(minor)) * sqrt(-2.0 * log((1.0 - probability) / 2.0)) + slack[1]
-    if upper == 0.0:
-        return 0.0
-    if not slack[1] > _NEGLIGIBLE * sqrt(major) and major - minor <= 1e-12 * major:
-        return sqrt(-2.0 * major * log(1.0 - probability))
-    return _root(lambda r: _circle((0.0, 0.0), covariance, slack, r) - probability, 0.0, upper)
+    axes = axes_of(covariance, slack)
+    if not axes.loose and axes.long - axes.short <= 1e-12 * axes.long:
+        return sqrt(-2.0 * axes.long * log(1.0 - probability))
+    spread = sqrt(axes.short + axes.long + 2.0 * slack_variance(axes.slack))
+    upper = hypot(sqrt(axes.short), sqrt(axes.long)) * sqrt(-2.0 * log((1.0 - probability) / 2.0)) + axes.slack[1]
+
+    def excess(radius: float) -> float:
+        return ellipse_mass((0.0, 0.0), axes, radius, radius) - probability
+
+    return _root(excess, 0.0, upper, first=spread * sqrt(-log(1.0 - probability)))
+
+
+def covering_ellipse(
+    covariance: tuple[float, float, float],
+    slack: tuple[float, float] = (0.0, 0.0),
+    *,
+    probability: float = 0.95,
+    dof: float | None = None,
+) -> tuple[float, float, float]:
+    r"""Ellipse about the estimate, of the shape of the whole covariance, that holds the truth with the probability.
+
+    Without slack its half-axes are sqrt(-2 ln(1 - p)) times the deviations along the axes.
+
+    Parameters
+    ----------
+    covariance, slack, probability, dof
+        As in :func:`covering_radius`
+
+    Returns
+    -------
+    long, short, direction : float
+        Half-axes [m] and direction of the long one, above -pi / 2 and up to pi / 2 [rad]
+
+    Examples
+    --------
+    >>> covering_ellipse((4.0, 0.0, 1.0))
+    (4.8955, 2.4477, 0.0)
+
+    References
+    ----------
+    .. [1] JCGM 102:2011, 6.5.2, k = 2.45 for two quantities and 95 %.
+    """
+    _check(covariance, slack)
+    if not 0.0 < probability < 1.0:
+        raise InputError(f"probability must be above 0 and below 1, got {probability:g}")
+    if dof is not None:
+        covariance = widened(covariance, dof, probability=probability)
+    axes = axes_of(covariance, slack)
+    direction = axes.angle - pi / 2
+    more = slack_variance(axes.slack)
+    short, long = sqrt(axes.short + more), sqrt(axes.long + more)
+    factor = sqrt(-2.0 * log(1.0 - probability))
+    if axes.loose:
+
+        def excess(k: float) -> float:
+            return ellipse_mass((0.0, 0.0), axes, k * short, k * long) - probability
+
+        factor = _root(excess, 0.0, 2.0 * factor, first=0.9 * factor)
+    return factor * long, factor * short, direction
 
 
 def widened(
@@ -217,33 +251,13 @@ def direction_half_width(vector: PlaneVector) -> float:
         return pi
     if vector.u95 <= 1e-12 * length:
         return 0.0
-    minor, major, angle = _principal(vector.covariance)
-    mean = _turned(vector.x, vector.y, -angle)
-    direction = atan2(mean[1], mean[0])
+    axes = axes_of(vector.covariance, vector.slack)
+    top = asin(vector.u95 / length)
 
     def excess(half_width: float) -> float:
-        return _mass(mean, (minor, major), vector.slack, None, _sector(direction, half_width)) - 0.95
+        return sector_mass((vector.x, vector.y), axes, half_width) - 0.95
 
-    top = asin(vector.u95 / length)
     return _root(excess, 0.0, min(1.02 * top, 0.5 * (top + pi / 2)), first=0.8 * top)
-
-
-def _sector(direction: float, half_width: float) -> _Interval:
-    """Interval of y over each x inside the sector from zero, half-width below pi / 2."""
-    edges = ((direction - half_width, 1.0), (direction + half_width, -1.0))
-
-    def interval(x: _Array) -> tuple[_Array, _Array]:
-        bottom, top = np.full(x.shape, -np.inf), np.full(x.shape, np.inf)
-        for edge, sign in edges:
-            lean = cos(edge) if abs(cos(edge)) > 1e-12 else 1e-12
-            y = x * (sin(edge) / lean)
-            if sign * lean > 0.0:
-                bottom = np.maximum(bottom, y)
-            else:
-                top = np.minimum(top, y)
-        return bottom, np.maximum(bottom, top)
-
-    return interval
 
 
 def length_half_width(vector: PlaneVector) -> float:
@@ -325,25 +339,32 @@ def length_probability(vector: PlaneVector, *, upper: float | None = None, lower
 
 
 def _length_below(vector: PlaneVector, limit: float, *, inclusive: bool) -> float:
-    if limit == np.inf:
+    if limit == inf:
         return 1.0
     if vector.u95 <= 1e-12 * vector.length or vector.u95 == 0.0:
         return float(vector.length <= limit if inclusive else vector.length < limit)
-    return _circle((vector.x, vector.y), vector.covariance, vector.slack, limit)
+    return _circle(vector, 1.0, limit)
+
+
+def _circle(vector: PlaneVector, scale: float, radius: float) -> float:
+    """P(|scale * vector + error| <= radius)."""
+    if radius <= 0.0:
+        return 0.0
+    axes = axes_of(vector.covariance, vector.slack)
+    return ellipse_mass((scale * vector.x, scale * vector.y), axes, radius, radius)
 
 
 def _spread_at(vector: PlaneVector, length: float) -> float:
     """h(T): how far the estimate of a true length T strays, 95 times in 100, in the direction of the vector."""
     scale = length / vector.length if vector.length > 0.0 else 0.0
-    mean = (vector.x * scale, vector.y * scale)
 
     def excess(half_width: float) -> float:
-        inside = _circle(mean, vector.covariance, vector.slack, length + half_width)
+        inside = _circle(vector, scale, length + half_width)
         if half_width < length:
-            inside -= _circle(mean, vector.covariance, vector.slack, length - half_width)
+            inside -= _circle(vector, scale, length - half_width)
         return inside - 0.95
 
-    return _root(excess, 0.0, 1.001 * vector.u95)
+    return _root(excess, 0.0, 1.001 * vector.u95, first=0.85 * vector.u95)
 
 
 def _check(covariance: tuple[float, float, float], slack: tuple[float, float]) -> None:
@@ -352,110 +373,8 @@ def _check(covariance: tuple[float, float, float], slack: tuple[float, float]) -
         raise InputError(f"covariance must be finite, got {covariance}")
     if xx < 0.0 or yy < 0.0 or xy * xy > xx * yy * (1.0 + 1e-9) + 1e-300:
         raise InputError(f"covariance (xx, xy, yy) must be positive semidefinite, got {covariance}")
-    if not 0.0 <= slack[0] <= slack[1] < np.inf:
+    if not 0.0 <= slack[0] <= slack[1] < inf:
         raise InputError(f"slack must be 0 or more and rise from least to largest, got {slack}")
-
-
-def _principal(covariance: tuple[float, float, float]) -> tuple[float, float, float]:
-    """Smaller and larger eigenvalue and the angle of the smaller's axis [rad]."""
-    xx, xy, yy = covariance
-    middle, half = 0.5 * (xx + yy), hypot(0.5 * (xx - yy), xy)
-    return max(middle - half, 0.0), middle + half, 0.5 * atan2(2.0 * xy, xx - yy) + pi / 2
-
-
-def _turned(x: float, y: float, angle: float) -> tuple[float, float]:
-    """Turn a vector counter-clockwise."""
-    c, s = cos(angle), sin(angle)
-    return c * x - s * y, s * x + c * y
-
-
-def _circle(
-    mean: tuple[float, float], covariance: tuple[float, float, float], slack: tuple[float, float], radius: float
-) -> float:
-    """P(|mean + error| <= radius)."""
-    if radius <= 0.0:
-        return 0.0
-    minor, major, angle = _principal(covariance)
-
-    def interval(x: _Array) -> tuple[_Array, _Array]:
-        height = np.sqrt(np.maximum(radius * radius - x * x, 0.0))
-        return -height, height
-
-    return _mass(_turned(mean[0], mean[1], -angle), (minor, major), slack, radius, interval)
-
-
-@lru_cache(maxsize=8)
-def _nodes(count: int) -> tuple[_Array, _Array]:
-    nodes, weights = np.polynomial.legendre.leggauss(count)
-    return 0.5 * (nodes + 1.0), 0.5 * weights
-
-
-def _mass(
-    mean: tuple[float, float],
-    variances: tuple[float, float],
-    slack: tuple[float, float],
-    radius: float | None,
-    interval: _Interval,
-) -> float:
-    """Probability of the region {|x| <= radius, y in interval(x)}, x along the axis of the smaller variance.
-
-    Over a circle the nodes are laid by angle, x = r sin t, which takes the infinite slope out of its ends. The
-    direction of the larger variance is the one done in closed form, so a needle-shaped Gaussian costs no accuracy.
-    """
-    size = sqrt(variances[0] + variances[1])
-    floor = 1e-9 * (size + slack[1])
-    sd_x, sd_y = max(sqrt(variances[0]), floor), max(sqrt(variances[1]), floor)
-    loose = slack[1] > _NEGLIGIBLE * size
-    shift, half, weight = _slack_nodes(slack) if loose else (np.zeros(1), np.zeros(1), np.ones(1))
-    unit, unit_weight = _nodes(28 if loose else 64)
-    centre = (mean[0] + shift)[:, np.newaxis]
-    low, high = centre - _REACH * sd_x, centre + _REACH * sd_x
-    if radius is None:
-        split = np.clip(0.0, low, high)  # a sector has a corner over x = 0
-        x = np.concatenate([low + (split - low) * unit, split + (high - split) * unit], axis=1)
-        x_weight = np.concatenate([(split - low) * unit_weight, (high - split) * unit_weight], axis=1)
-    else:
-        low = np.arcsin(np.clip(low / radius, -1.0, 1.0))
-        high = np.arcsin(np.clip(high / radius, -1.0, 1.0))
-        t = low + (high - low) * unit
-        x = radius * np.sin(t)
-        x_weight = (high - low) * unit_weight * np.sqrt(radius * radius - x * x)
-    bottom, top = interval(x)
-    z = (x - centre) / sd_x
-    x_weight *= np.exp(-0.5 * z * z) / (sd_x * sqrt(2.0 * pi))
-    inside = _between((bottom - mean[1]) / sd_y, (top - mean[1]) / sd_y, half[:, np.newaxis] / sd_y, loose=loose)
-    return float(weight @ (x_weight * inside).sum(axis=1))
-
-
-def _slack_nodes(slack: tuple[float, float]) -> tuple[_Array, _Array, _Array]:
-    """x shift, half-width in y and weight of the nodes over the disc of displacement."""
-    unit, unit_weight = _nodes(20)
-    t = pi * (unit - 0.5)
-    across = 2.0 * unit_weight * np.cos(t) ** 2
-    if slack[1] - slack[0] <= 1e-9 * slack[1]:
-        return slack[1] * np.sin(t), slack[1] * np.cos(t), across
-    radius_unit, radius_weight = _nodes(8)
-    radius = slack[0] + (slack[1] - slack[0]) * radius_unit
-    return (
-        np.outer(radius, np.sin(t)).ravel(),
-        np.outer(radius, np.cos(t)).ravel(),
-        np.outer(radius_weight, across).ravel(),
-    )
-
-
-def _between(bottom: _Array, top: _Array, half: _Array, *, loose: bool) -> _Array:
-    """P(bottom <= U + Z <= top), Z standard normal, U uniform over +-half; all in units of the deviation of Z."""
-    if not loose:
-        return np.asarray(ndtr(top) - ndtr(bottom))
-    half = np.maximum(half, 1e-5)
-    bottom, top = np.maximum(bottom, -1e9), np.minimum(top, 1e9)
-    rise = _ramp(top + half) - _ramp(top - half) - _ramp(bottom + half) + _ramp(bottom - half)
-    return np.asarray(rise / (2.0 * half))
-
-
-def _ramp(z: _Array) -> _Array:
-    """Integral of the normal distribution function up to z."""
-    return np.asarray(z * ndtr(z) + np.exp(-0.5 * z * z) / sqrt(2.0 * pi))
 
 
 def _root(function: Callable[[float], float], low: float, high: float, *, first: float | None = None) -> float:

@@ -299,6 +299,18 @@ def long_side() -> Sample:
     )
 
 
+def loud_ticks() -> Sample:
+    """House limits: the number of loud ticks and not the loudest one; two jumps at one place."""
+    base, curves = fails_ticks()
+    rows = [
+        row("programme_identity", "programme", "", 1.0, None, lower=1.0, p=1.0),
+        row("loud_ticks_per_side", "loud ticks", "", 5.0, None, upper=1.0, verdict="fail", p=0.0),
+        base.findings[0],
+    ]
+    twice = [Jump(programme_s=151.692, turns=-1), Jump(programme_s=151.698, turns=-1)]
+    return replace(base, findings=rows, jumps=twice), curves
+
+
 SAMPLES = {
     "passes": passes,
     "off_centre": fails_off_centre,
@@ -310,4 +322,5 @@ SAMPLES = {
     "jumps_and_zones": jumps_and_zones,
     "swapped_and_cut": swapped_and_cut,
     "long_side": long_side,
+    "loud_ticks": loud_ticks,
 }

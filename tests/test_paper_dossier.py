@@ -59,7 +59,7 @@ def test_first_page_says_what_was_found_and_what_to_do(told: list[str]) -> None:
     assert "5 of 8 copies fail, 2 cannot be judged." in told[0]
     assert "Hold copies from closure 100 on." in told[0]
     assert "copy 2 (off-centre)" in told[0]
-    assert "page 1 of 10" in told[0]
+    assert "page 1 of 12" in told[0]
     for copy in range(1, 9):
         assert f"Copy {copy}" in told[0]
     assert "268 ± 30" in told[0]
@@ -68,7 +68,7 @@ def test_first_page_says_what_was_found_and_what_to_do(told: list[str]) -> None:
 
 
 def test_each_recording_has_its_page_with_sentence_limits_and_reasons(told: list[str]) -> None:
-    assert len(told) == 10
+    assert len(told) == 12
     assert "Copy 2, side A, fails: 268 ± 31 μm off-centre, limit 200." in told[2]
     assert "a tick at 1:27.0 stands 31.20 ± 0.90 dB over the noise" in told[3]
     assert "137.1 ± 1.1" in told[3]

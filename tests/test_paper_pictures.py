@@ -48,6 +48,10 @@ def entries() -> tuple[Entry, ...]:
             )
         )
     listening, traces = samples.passes()
+    found += [
+        Entry(copy="copy 3", side="B", closure=180, stamper="B-M1-S1", listening=listening, traces=traces, note=note)
+        for note in ("pushed away", "pushed toward")
+    ]
     found.append(Entry(copy="copy 2", side="B", closure=120, stamper="B-M1-S1", listening=None))
     found.append(Entry(copy="copy 1", side="B", closure=12, stamper="B-M1-S1", listening=listening, traces=traces))
     return tuple(found)
@@ -209,7 +213,7 @@ def test_copies_stand_in_closure_order_and_shared_faults_have_a_flag() -> None:
     drawing = copies_picture(entries(), pen=PRINT, wide=180.0, shared=SHARED)
     found = [t for t in texts(drawing.items) if t.text.startswith("Copy ")]
     assert [t.text for t in found[:8]] == [f"Copy {k}" for k in range(1, 9)]
-    assert [t.text for t in found[8:]] == ["Copy 1", "Copy 2"]
+    assert [t.text for t in found[8:]] == ["Copy 1", "Copy 2", "Copy 3, pushed away", "Copy 3, pushed toward"]
     assert any(t.text == "0:31.2" for t in texts(drawing.items))
     assert any(t.text == "not played" for t in texts(drawing.items))
 

@@ -39,10 +39,11 @@ def test_minus_is_the_sign_and_micro_is_greek() -> None:
         ("passes", "Copy 5 passes: inside all 5 limits."),
         ("off_centre", "Copy 5 fails: 268 ± 31 μm off-centre, limit 200."),
         ("ticks", "Copy 5 fails: a tick at 1:27.0 stands 31.20 ± 0.90 dB over the noise, limit 30."),
-        ("jumps_and_zones", "Copy 5 fails: 2 jumps, none allowed."),
+        ("jumps_and_zones", "Copy 5 fails: 2 jumps at 1:01.0 and 2:00.4, none allowed."),
         (
             "cannot_judge",
-            "Copy 5 cannot be judged: 163 ± 50 μm off-centre, limit 200; odds inside the limit 91 in 100, 95 are asked for.",
+            "Copy 5 cannot be judged: 163 ± 50 μm off-centre, limit 200; odds inside the limit 91 in 100, "
+            "95 are asked for.",
         ),
         ("unclear", "Copy 5 cannot be judged: the recording does not show which programme it holds."),
         ("other", "Copy 5 fails: it holds another programme than the reference."),
@@ -73,6 +74,7 @@ def test_headline_over_copies() -> None:
     assert words.headline(copies) == "2 of 4 copies fail, copy 3 cannot be judged."
     told = words.details(copies)
     assert told == "Fail: copy 1 (off-centre); copy 5 (off-centre). Cannot be judged: copy 3 (off-centre)."
+    assert words.headline({"copy 1": [bad], "copy 2": [bad]}) == "All 2 copies fail."
     assert words.headline({"copy 1": []}) == "No copy was played."
     assert words.details({"copy 1": [good]}) == ""
 

@@ -280,7 +280,7 @@ def _names(
         role = Role.ALARM if chosen.failing else Role.INK
         named.append((*on.at(chosen.radius_mm, chosen.angle_deg), chosen.time, Weight.VALUE, role))
     for jump in jumps:
-        if chosen is None or chosen.kind != "jump" or chosen.programme_s != jump.programme_s:
+        if all(jump.time != text for _, _, text, _, _ in named):
             named.append((*on.at(jump.radius_mm, jump.angle_deg), jump.time, Weight.LABEL, Role.INK))
     for zone in listening.bursts or []:
         outer = faults.radius_at(traces, zone.from_s)

@@ -8,7 +8,7 @@ from runtrue.contract.listening import Listening, Traces
 from runtrue.paper import faults
 from runtrue.paper.copies import Entry, Shared, copies_picture, name_of, ordered
 from runtrue.paper.drawing import Drawing, Shape, Text
-from runtrue.paper.faces import Weight
+from runtrue.paper.faces import Weight, shortened
 from runtrue.paper.layout import PRINT
 from runtrue.paper.marks import verdict_mark
 from runtrue.paper.page import (
@@ -33,6 +33,8 @@ from runtrue.paper.words import NO_BREAK, VERDICT_WORDS, details, fixed, headlin
 
 ROW = 4.9
 """Height of a row in the table of copies [mm]."""
+VERDICT_X, VERDICT_ROOM = 76.5, 44.0
+"""Where the verdict stands in the table, and the room it has [mm]."""
 MOST_ROWS = 18
 """A longer table leaves the first page to the picture and follows on pages of its own."""
 
@@ -78,7 +80,7 @@ def _headline(dossier: DossierInput) -> str:
 
 def _cells(entry: Entry, page_number: int) -> tuple[str, ...]:
     listening = entry.listening
-    name = name_of(entry)
+    name = shortened(name_of(entry), size=PRINT.label, room=34.0)
     closure = "" if entry.closure is None else fixed(entry.closure, 0)
     if listening is None:
         return (name, closure, entry.stamper, entry.side, "", "not played", "", "", "", "")
@@ -91,9 +93,9 @@ def _cells(entry: Entry, page_number: int) -> tuple[str, ...]:
     elif listening.noise.surface_db_a is not None:
         noise = fixed(listening.noise.surface_db_a, 1)
     ticks = "" if listening.ticks is None else fixed(len(listening.ticks), 0)
-    word = VERDICT_WORDS[listening.verdict]
+    verdict = shortened(f"{VERDICT_WORDS[listening.verdict]}{_why(listening)}", size=PRINT.label, room=VERDICT_ROOM)
     return (
-        name, closure, entry.stamper, entry.side, "", f"{word}{_why(listening)}", offset, ticks, noise,
+        name, closure, entry.stamper, entry.side, "", verdict, offset, ticks, noise,
         fixed(page_number, 0),
     )  # fmt: skip
 
@@ -108,14 +110,14 @@ def _table(rows: list[Entry], numbers: list[int], *, y: float) -> tuple[list[Sha
     right = WIDTH - MARGIN
     columns = (
         Column(heading="Copy", x=MARGIN),
-        Column(heading="Closure", x=MARGIN + 32.0, right=True),
-        Column(heading="Stamper", x=MARGIN + 35.0),
-        Column(heading="Side", x=MARGIN + 51.0),
-        Column(heading="", x=MARGIN + 59.0),
-        Column(heading="Verdict", x=MARGIN + 63.5),
-        Column(heading="Off-centre, μm", x=MARGIN + 130.0, right=True),
-        Column(heading="Ticks", x=MARGIN + 140.5, right=True),
-        Column(heading="Noise (A), dB", x=MARGIN + 167.0, right=True),
+        Column(heading="Closure", x=MARGIN + 46.0, right=True),
+        Column(heading="Stamper", x=MARGIN + 49.0),
+        Column(heading="Side", x=MARGIN + 65.0),
+        Column(heading="", x=MARGIN + 73.0),
+        Column(heading="Verdict", x=MARGIN + VERDICT_X),
+        Column(heading="Off-centre, μm", x=MARGIN + 137.0, right=True),
+        Column(heading="Ticks", x=MARGIN + 147.0, right=True),
+        Column(heading="Noise (A), dB", x=MARGIN + 171.5, right=True),
         Column(heading="Page", x=right, right=True),
     )
     cells = [_cells(entry, page_number) for entry, page_number in zip(rows, numbers, strict=True)]
@@ -125,7 +127,7 @@ def _table(rows: list[Entry], numbers: list[int], *, y: float) -> tuple[list[Sha
     for place, entry in enumerate(rows):
         if entry.listening is not None:
             shapes += verdict_mark(
-                entry.listening.verdict, x=MARGIN + 58.6, y=first + (place + 0.5) * ROW - size / 2, size=size, pen=PRINT
+                entry.listening.verdict, x=MARGIN + 72.3, y=first + (place + 0.5) * ROW - size / 2, size=size, pen=PRINT
             )
     return shapes, end
 

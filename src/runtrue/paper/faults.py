@@ -6,13 +6,11 @@ from dataclasses import dataclass
 from runtrue.contract.listening import Burst, Centre, FindingRow, Listening, Tick, Traces
 from runtrue.disc.formats import Hole as HoleKind
 from runtrue.disc.formats import disc_format, hole
-from runtrue.paper.words import clock, quantity_of
+from runtrue.paper.words import LOUD_DB, clock, quantity_of
 from runtrue.units import MM
 
 LABEL_MM = {12: 100.0, 10: 100.0, 7: 92.0}
 """Label diameter by nominal size in inches [mm]: 4 in and 3 5/8 in, common practice; 10 in as 12 in."""
-LOUD_DB = 20.0
-"""A loud tick stands so far over the local noise, as the quantity ``loud_ticks_per_side`` says."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

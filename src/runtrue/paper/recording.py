@@ -122,7 +122,8 @@ def _jumps_words(listening: Listening) -> str:
         f"{clock(jump.programme_s)} {'forward' if jump.turns > 0 else 'back'} {_turns(abs(jump.turns))}"
         for jump in listening.jumps or []
     ]
-    return "; ".join(told) + "." if told else ""
+    each = [text if told.count(text) == 1 else f"{text}, {told.count(text)} times" for text in dict.fromkeys(told)]
+    return "; ".join(each) + "." if each else ""
 
 
 def _turns(how_many: int) -> str:

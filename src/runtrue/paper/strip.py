@@ -14,7 +14,7 @@ from runtrue.paper.faces import Weight, wrapped
 from runtrue.paper.faults import Fault
 from runtrue.paper.layout import Pen, minute_step, nice_step
 from runtrue.paper.tokens import Role
-from runtrue.paper.words import bound, clock, count, fixed
+from runtrue.paper.words import LOUD_DB, bound, clock, count, fixed
 
 Values = list[float | None]
 
@@ -123,6 +123,9 @@ def _ticks(lane: Lane, listening: Listening, traces: Traces, pen: Pen) -> list[S
     floor_values: Values = [lane.low for _ in traces.programme_s]
     for outline in _band(lane, traces.programme_s, floor_values, traces.tick_threshold_db):
         shapes.append(Path(points=outline, closed=True, fill=Role.HAIR))
+    if faults.finding(listening, "loud_ticks_per_side") is not None:
+        y = lane.y(LOUD_DB)
+        shapes.append(Path(points=((lane.left, y), (lane.right, y)), stroke=pen.line(Role.INK_2, dash=True)))
     for tick in faults.ticks_of(listening):
         x, y = lane.x(tick.programme_s), lane.y(tick.weight)
         role = Role.ALARM if tick.failing else Role.INK
@@ -302,6 +305,8 @@ def _legend(listening: Listening, traces: Traces) -> str:
     parts: list[str] = []
     if any(value is not None for value in traces.tick_threshold_db):
         parts.append("Grey under the ticks: what cannot be told from the noise.")
+    if faults.finding(listening, "loud_ticks_per_side") is not None:
+        parts.append(f"Dashed at {fixed(LOUD_DB, 0)}: loud from here.")
     if listening.trains:
         parts.append("Bar at the foot: ticks once a turn.")
     if listening.bursts:

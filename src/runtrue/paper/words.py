@@ -9,6 +9,8 @@ from runtrue.quantities import QUANTITIES, Quantity
 
 MINUS = "\N{MINUS SIGN}"
 NO_BREAK = "\N{NO-BREAK SPACE}"
+LOUD_DB = 20.0
+"""A loud tick stands so far over the local noise, as the quantity ``loud_ticks_per_side`` says."""
 _ASKED = re.compile(r"pass at (0\.\d+)")
 
 VERDICT_WORDS: dict[VerdictWord, str] = {"pass": "pass", "fail": "fail", "cannot_judge": "cannot judge"}
@@ -207,8 +209,22 @@ def found(row: FindingRow, listening: Listening | None = None) -> str:
     if known and known.id == "programme_identity":
         return "other programme than the reference"
     if known and not known.shown_unit and known.si_unit == "1":
-        return f"{count(round(row.value), _one(name), name)}{at}"
+        return f"{count(round(row.value), _one(name), name)}{_times(known.id, round(row.value), listening)}{at}"
     return f"{name} {figure}{at}"
+
+
+def _times(quantity_id: str, how_many: int, listening: Listening | None) -> str:
+    """Where a few counted faults lie: ", at 1:11.4 and 2:05.3"; empty for many, or where the recording is not given."""
+    if listening is None:
+        return ""
+    times = {
+        "jumps_per_side": [jump.programme_s for jump in listening.jumps or []],
+        "ticks_per_side": [tick.programme_s for tick in listening.ticks or []],
+        "loud_ticks_per_side": [t.programme_s for t in listening.ticks or [] if t.prominence_db >= LOUD_DB],
+    }.get(quantity_id, [])
+    if len(times) != how_many or not 0 < how_many <= 3:
+        return ""
+    return f" at {listed(list(dict.fromkeys(clock(time) for time in times)))}"
 
 
 def _one(name: str) -> str:
@@ -311,7 +327,7 @@ def headline(copies: dict[str, list[Listening]]) -> str:
     if len(failing) == 1:
         parts.append(f"{failing[0]} fails on {_reasons(copies[failing[0]]) or 'its limits'}")
     elif failing:
-        parts.append(f"{len(failing)} of {heard} copies fail")
+        parts.append(f"{len(failing)} of {heard} copies fail" if len(failing) < heard else f"all {heard} copies fail")
     if len(doubtful) == 1:
         parts.append(f"{doubtful[0]} cannot be judged")
     elif doubtful:

@@ -13,7 +13,7 @@ from runtrue.workflow.words import VERDICT_WORDS, clock, finding_number, fixed, 
 
 FIRST = 20
 """Ticks that are shown."""
-WIDE = 110
+WIDE = 120
 """Columns of a page that goes to a file."""
 _STYLES: dict[VerdictWord, str] = {"pass": "cyan", "fail": "bold red", "cannot_judge": "yellow"}
 _MARKS: dict[VerdictWord, str] = {"pass": "●", "fail": "■", "cannot_judge": "◐"}
@@ -52,7 +52,9 @@ def _table(title: str, *columns: tuple[str, str]) -> Table:
         padding=(0, 2, 0, 0),
     )  # fmt: skip
     for name, justify in columns:
-        table.add_column(name, justify="right" if justify == "right" else "left", overflow="fold")
+        table.add_column(
+            name, justify="right" if justify == "right" else "left", overflow="fold", no_wrap=name == "value"
+        )
     return table
 
 

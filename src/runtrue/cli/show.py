@@ -5,22 +5,27 @@ import sys
 from dataclasses import asdict, is_dataclass
 from typing import Any
 
+from runtrue.contract.rendering import Rendering
 from runtrue.workflow.listening import Checked
 
 
 def show(outcome: Any, *, as_json: bool) -> None:
     """Print the outcome of an action on stdout."""
     result = outcome.listening if isinstance(outcome, Checked) else outcome
-    if result is None:
-        return
     if as_json:
         print_json(result)
     elif isinstance(outcome, Checked):
         from runtrue.cli.listening_page import print_listening
 
         print_listening(outcome.listening)
+    elif isinstance(outcome, Rendering):
+        truth = outcome.truth
+        print(
+            f"{outcome.file}: {outcome.duration_s:.1f} s; off-centre {truth['played_offset_um']:.0f} μm, "
+            f"{len(truth['ticks'])} ticks, {len(truth['jumps'])} jumps. --json prints the whole truth."
+        )
     else:
-        print(result)
+        raise TypeError(f"no page for {type(outcome).__name__}")
 
 
 def print_json(result: Any) -> None:

@@ -5,8 +5,9 @@ from typing import Any
 from pydantic import TypeAdapter
 
 from runtrue.contract.listening import SCHEMA, Listening
+from runtrue.contract.rendering import RENDER_SCHEMA, Rendering
 
-RESULTS: dict[str, type] = {SCHEMA: Listening}
+RESULTS: dict[str, type] = {SCHEMA: Listening, RENDER_SCHEMA: Rendering}
 """Every printed result by the name in its ``schema`` key."""
 
 

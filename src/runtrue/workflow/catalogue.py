@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING
 
 from runtrue.workflow.actions import Action, Role
-from runtrue.workflow.requests import ListenCheckRequest
+from runtrue.workflow.requests import ListenCheckRequest, ListenRenderRequest
 
 if TYPE_CHECKING:
     from runtrue.workflow.listening import Checked
@@ -14,6 +14,10 @@ EXIT_OF_VERDICT = {"pass": 0, "fail": 3, "cannot_judge": 4}
 
 def _by_verdict(outcome: "Checked") -> int:
     return EXIT_OF_VERDICT[outcome.listening.verdict]
+
+
+def _done(_outcome: object) -> int:
+    return 0
 
 
 CATALOGUE = (
@@ -35,6 +39,25 @@ CATALOGUE = (
         example="runtrue listen check capture.flac --reference reference.flac --format 12in-33",
         role=Role.LISTENER,
         writes=False,
+        long=True,
+    ),
+    Action(
+        station="listen",
+        verb="render",
+        summary="Make a recording with faults, to hear what a limit means.",
+        text=(
+            "Plays the reference from a disc with the faults asked for and writes what a player would give: exact "
+            "geometry of groove, hole and arm. The truth is printed beside it, so the recording also tries `listen "
+            "check`. A faults file says more than the options: warps, noise zones, trains, hum, rumble."
+        ),
+        request=ListenRenderRequest,
+        result="runtrue.contract.rendering:Rendering",
+        function="runtrue.workflow.rendering:render",
+        exit_code=_done,
+        exits="0 done, 2 argument or file not usable, 5 disk or rights, 130 stopped",
+        example="runtrue listen render reference.flac swinging.flac --format 12in-33 --offset-um 200 --tick 3.5",
+        role=Role.ANYONE,
+        writes=True,
         long=True,
     ),
 )

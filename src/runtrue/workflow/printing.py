@@ -311,6 +311,8 @@ _KEY_OF_QUANTITY = {
 def _reasons(heard: Heard) -> dict[str, str]:
     """Reasons by dotted key; the engine's own word goes first."""
     reasons = {"reference": "no reference was given"}
+    if heard.centre.played is not None:
+        reasons["off_centre.player_swing_percent"] = "what was heard does not part the player's own swing from the disc"
     if heard.centre.reason:
         reasons["off_centre"] = heard.centre.reason
     if heard.programme.reason:

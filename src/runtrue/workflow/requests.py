@@ -111,3 +111,85 @@ class ListenCheckRequest:
         default=None,
         choices=_limit_names,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListenRenderRequest:
+    """Make a recording with faults to listen to, or to try a limit on."""
+
+    reference: Path = ask(Kind.PATH, "what the side sounds like without faults", positional=True)
+    out: Path = ask(Kind.PATH, "file to write, .wav or .flac", positional=True)
+    format: str = ask(Kind.WORD, "kind of record", choices=_formats)
+    offset_um: float | None = ask(
+        Kind.NUMBER, "off-centre, distance of the centres", default=None, unit="μm", low=0, high=5000
+    )
+    direction_deg: float | None = ask(
+        Kind.NUMBER,
+        "off-centre, direction from the groove's centre to the hole's",
+        default=None,
+        unit="deg",
+        low=0,
+        high=360,
+    )
+    speed_percent: float | None = ask(
+        Kind.NUMBER, "how much too fast the player runs", default=None, unit="%", low=-25, high=25
+    )
+    surface_db: float | None = ask(
+        Kind.NUMBER,
+        "surface noise, rms above 200 Hz re programme; none if not given",
+        default=None,
+        unit="dB",
+        low=-120,
+        high=20,
+    )
+    tick: tuple[float, ...] = ask(
+        Kind.NUMBER, "tick at this programme time; may be given several times", default=(), unit="s", low=0, many=True
+    )
+    tick_db: float = ask(
+        Kind.NUMBER, "peak of the ticks re full scale; -20 if not given", default=-20.0, unit="dB", low=-120, high=20
+    )
+    skip: tuple[float, ...] = ask(
+        Kind.NUMBER,
+        "jump forward one turn at this programme time; may be given several times",
+        default=(),
+        unit="s",
+        low=0,
+        many=True,
+    )
+    repeat: tuple[float, ...] = ask(
+        Kind.NUMBER,
+        "go back one turn at this programme time; may be given several times",
+        default=(),
+        unit="s",
+        low=0,
+        many=True,
+    )
+    rpm: float | None = ask(
+        Kind.NUMBER, "nominal speed; the format's if not given", default=None, unit="rpm", low=12, high=120
+    )
+    start_radius_mm: float | None = ask(
+        Kind.NUMBER,
+        "radius at which the programme starts; the format's if not given",
+        default=None,
+        unit="mm",
+        low=30,
+        high=200,
+    )
+    end_radius_mm: float | None = ask(
+        Kind.NUMBER,
+        "radius at which it ends; by the usual pitch if not given",
+        default=None,
+        unit="mm",
+        low=20,
+        high=200,
+    )
+    arm_offset_deg: float | None = ask(
+        Kind.NUMBER,
+        "lean of the line from stylus to pivot; 0, a tangential arm, if not given",
+        default=None,
+        unit="deg",
+        low=-45,
+        high=45,
+    )
+    faults: Path | None = ask(Kind.PATH, "faults file (TOML) in place of the options above", default=None)
+    seed: int = ask(Kind.WHOLE, "start of everything random; same seed, same recording", default=0, low=0)

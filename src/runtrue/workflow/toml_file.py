@@ -29,7 +29,7 @@ _Model = TypeVar("_Model", bound=Strict)
 
 def load_toml(path: Path, model: type[_Model], what: str) -> _Model:
     """Read a TOML file into ``model``; ``what`` begins every message ("limits file")."""
-    return parse_toml(_text(path, f"{what} {fspath(path)}"), model, f"{what} {fspath(path)}")
+    return parse_toml(read_text(path, f"{what} {fspath(path)}"), model, f"{what} {fspath(path)}")
 
 
 def parse_toml(text: str, model: type[_Model], where: str) -> _Model:
@@ -44,7 +44,8 @@ def parse_toml(text: str, model: type[_Model], where: str) -> _Model:
         raise InputError(f"{where}: {_first(error, model)}") from None
 
 
-def _text(path: Path, where: str) -> str:
+def read_text(path: Path, where: str) -> str:
+    """Text of a file; ``where`` begins every message."""
     try:
         return path.read_text(encoding="utf-8")
     except (FileNotFoundError, NotADirectoryError):

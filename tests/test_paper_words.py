@@ -51,7 +51,7 @@ def test_minus_is_the_sign_and_micro_is_greek() -> None:
 )
 def test_sentence_says_what_was_found(sample: str, said: str) -> None:
     listening, _ = samples.SAMPLES[sample]()
-    assert words.sentence("Copy 5", listening).replace(NO_BREAK, " ") == said
+    assert words.sentence("Copy 5", listening, places=True).replace(NO_BREAK, " ") == said
 
 
 def test_sentence_ends_with_the_advice_it_is_given() -> None:

@@ -259,7 +259,7 @@ def recording_page(entry: Entry, sheet: Sheet, *, title: str, number_of: int, pa
         raise ValueError(f"{entry.copy} was not played: it has no page")
     traces: Traces = entry.traces
     name = copy_title(entry.copy)
-    said = sentence(f"{name}, side {entry.side}," if entry.side else name, listening)
+    said = sentence(f"{name}, side {entry.side}," if entry.side else name, listening, places=True)
     items: list[Shape] = [*frame(sheet, number_of, pages)]
     top, y = head(listening.verdict, said, y=TOP + 1.0, todo=entry.advice, below=_below(entry, listening, title))
     items += [*top, rule(y)]

@@ -185,10 +185,11 @@ def odds_words(row: FindingRow) -> str:
     return f"Odds inside the limit: {odds(row.conformance_probability)}."
 
 
-def found(row: FindingRow, listening: Listening | None = None) -> str:
+def found(row: FindingRow, listening: Listening | None = None, *, places: bool = False) -> str:
     """What one finding says, as it stands after a copy's name: "268 ± 31 μm off-centre, limit 200".
 
-    With the recording at hand, the loudest tick is told with its time.
+    With the recording at hand, the loudest tick is told with its time, and with ``places`` up to three counted
+    faults are too.
     """
     loudest = max((listening.ticks or []) if listening else [], key=lambda tick: tick.prominence_db, default=None)
     when = f" at {clock(loudest.programme_s)}" if loudest else ""
@@ -209,7 +210,7 @@ def found(row: FindingRow, listening: Listening | None = None) -> str:
     if known and known.id == "programme_identity":
         return "other programme than the reference"
     if known and not known.shown_unit and known.si_unit == "1":
-        return f"{count(round(row.value), _one(name), name)}{_times(known.id, round(row.value), listening)}{at}"
+        return f"{count(round(row.value), _one(name), name)}{_times(known.id, round(row.value), listening if places else None)}{at}"
     return f"{name} {figure}{at}"
 
 
@@ -237,8 +238,10 @@ def deciding(listening: Listening) -> list[FindingRow]:
     return sorted(rows, key=lambda row: row.conformance_probability if row.conformance_probability is not None else 2.0)
 
 
-def sentence(label: str, listening: Listening, advice: str = "") -> str:
+def sentence(label: str, listening: Listening, advice: str = "", *, places: bool = False) -> str:
     """Return what was found and what to do. ``advice`` comes from the workflow and is not made up here.
+
+    ``places`` adds where a few counted faults lie, for pages that show the place.
 
     "Copy 5 fails: 268 ± 31 μm off-centre, limit 200. Change the stamper or punch a new one."
     """
@@ -253,7 +256,7 @@ def sentence(label: str, listening: Listening, advice: str = "") -> str:
         inside = {1: "inside its limit", 2: "inside both limits"}.get(len(bounds), f"inside all {len(bounds)} limits")
         said = f"{label} passes: {inside}." if bounds else f"{label} passes."
     elif listening.verdict == "fail":
-        reasons = "; ".join(found(row, listening) for row in rows)
+        reasons = "; ".join(found(row, listening, places=places) for row in rows)
         said = f"{label} fails: {reasons or 'out of limit'}."
     else:
         said = f"{label} cannot be judged: {_doubt(rows, listening)}."

@@ -131,7 +131,7 @@ class Finder:
 
 
 def movement(track: Float32) -> float:
-    """How much the band levels of a track move [nepers of power, median band]: music 0.5 and more, a steady tone near 0."""
+    """How much the band levels of a track move [nepers of power, median band]: music 0.5 and more, a tone near 0."""
     return float(np.median(_band_levels(track).std(axis=0))) if len(track) >= _FRAME + _HOP else 0.0
 
 

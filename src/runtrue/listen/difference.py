@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
 
@@ -34,9 +35,11 @@ BAND_EDGES = np.unique(np.concatenate([np.arange(0, 8), np.geomspace(8, BINS, 30
 class Section:
     """One section: spectra of all frames that touch samples ``first`` to ``last`` (exclusive) of the working copy.
 
-    ``difference`` and ``played`` have shape (2, frames, BINS); ``programme`` (last - first,) is the programme time of
-    each sample; ``low_captured`` and ``low_played`` are capture and reference along the line, (n, 2), for the low end; ``heard`` (frames,) marks frames wholly inside the programme and off the jumps; ``noise_power`` (2, BINS)
-    and ``leak`` (2, BINS) say what the difference holds: noise + leak x power of the reference as played.
+    ``difference``, ``played`` and ``captured`` have shape (2, frames, BINS); ``programme`` (last - first,) is the
+    programme time of each sample; ``heard`` (frames,) marks frames wholly inside the programme and off the jumps;
+    ``noise_power`` (2, BINS) and ``leak`` (2, BINS) say what the difference holds: noise + leak x power of the
+    reference as played. ``low_captured`` and ``low_played`` are capture and reference along the line, (n, 2), for the
+    low end.
     """
 
     first: int
@@ -100,7 +103,7 @@ class Differ:
         warped = read_along(source, programme * RATE - start)
         captured = np.stack([analyse(np.ascontiguousarray(taken[:, c])) for c in (0, 1)])
         offered = np.stack([analyse(np.ascontiguousarray(warped[:, c])) for c in (0, 1)])
-        both = np.lib.stride_tricks.sliding_window_view(inside, FRAME)[::HOP].all(axis=1)
+        both: NDArray[np.bool_] = np.asarray(sliding_window_view(inside, FRAME)[::HOP].all(axis=1), dtype=np.bool_)
         transfer = self._transfer(captured[:, both], offered[:, both])
         played = np.einsum("ijf,jnf->inf", transfer, offered, optimize=True).astype(np.complex64)
         difference = captured - played

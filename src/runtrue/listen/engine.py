@@ -106,10 +106,14 @@ def _heard(capture: WorkingCopy, reference: WorkingCopy, setting: Setting, progr
         line, _Exchanged(capture) if order is ChannelOrder.SWAPPED else capture, reference,
         duration=duration, polarity=route.polarity, progress=progress,
     )  # fmt: skip
-    return _put_together(line, fit, subtracted, route, reach, order, cautions, duration)
+    return _put_together(
+        line=line, fit=fit, subtracted=subtracted, route=route, reach=reach, order=order, cautions=cautions,
+        duration=duration,
+    )  # fmt: skip
 
 
 def _put_together(
+    *,
     line: Line,
     fit: CentreFit,
     subtracted: "_Subtracted",

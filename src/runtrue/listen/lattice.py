@@ -123,17 +123,24 @@ _EMPTY = Path(
 
 
 def _whiten(capture: Float32, reference: Float32) -> tuple[Float32, Float32]:
-    """Flatten both by one zero-phase filter, the inverse of their joint mean spectrum; mean power then 1."""
-    spectra = [_mean_spectrum(x) for x in (capture, reference)]
-    joint = spectra[0] / max(float(spectra[0].sum()), 1e-20) + spectra[1] / max(float(spectra[1].sum()), 1e-20)
-    gain = 1.0 / np.sqrt(joint + 1e-3 * joint.max())
-    gain[: int(40 / RATE * 512 * 2)] = 0.0
+    """Flatten both where the capture is programme, leave out where it is noise (zero phase); mean power then 1.
+
+    Where the capture's spectrum stands as far above the reference's as it mostly does, it is programme: the ratio of
+    the two is the coherence, whose root weighs the flattened bins.
+    """
+    own, other = _mean_spectrum(capture) + 1e-20, _mean_spectrum(reference) + 1e-20
+    order = np.argsort(own / other)
+    middle = np.searchsorted(np.cumsum(other[order]), 0.5 * other.sum())
+    gain = float((own / other)[order][min(int(middle), len(order) - 1)])
+    coherence = np.clip(gain * other / own, 0.0, 1.0) ** 1.5
     out = []
-    for signal in (capture, reference):
+    for signal, spectrum in ((capture, own), (reference, other)):
+        weight = np.sqrt(coherence / (spectrum + 1e-6 * spectrum.max()))
+        weight[: int(40 / RATE * 1024)] = 0.0
         size = fft.next_fast_len(len(signal) + 1024, real=True)
-        spectrum = fft.rfft(signal, n=size, workers=1)
-        shaped = np.interp(np.linspace(0.0, 1.0, len(spectrum)), np.linspace(0.0, 1.0, len(gain)), gain)
-        flat = fft.irfft(spectrum * shaped.astype(np.float32), n=size, workers=1)[: len(signal)]
+        bins = fft.rfft(signal, n=size, workers=1)
+        shaped = np.interp(np.linspace(0.0, 1.0, len(bins)), np.linspace(0.0, 1.0, len(weight)), weight)
+        flat = fft.irfft(bins * shaped.astype(np.float32), n=size, workers=1)[: len(signal)]
         out.append(np.asarray(flat / (np.sqrt(np.mean(flat**2)) + 1e-12), dtype=np.float32))
     return out[0], out[1]
 
@@ -148,7 +155,7 @@ def _mean_spectrum(signal: Float32) -> Float64:
 
 
 def _correlate(capture: Float32, warped: Float32, count: int) -> tuple[Float32, Float32, Float32]:
-    """Normalised correlation (count, lags) and the energies per sample of capture (count,) and reference (count, lags)."""
+    """Normalised correlation (count, lags); energies per sample of capture (count,) and reference (count, lags)."""
     windows = sliding_window_view(capture, _WINDOW)[::_HOP][:count]
     segments = sliding_window_view(warped, _WINDOW + 2 * _REACH)[::_HOP][:count]
     product = fft.rfft(segments, n=_SIZE, axis=1, workers=1) * fft.rfft(windows, n=_SIZE, axis=1, workers=1).conj()

@@ -29,7 +29,7 @@ class Piece:
     @property
     def knots(self) -> Float64:
         """Capture times of the knots [s], shape (n,)."""
-        return self.start + self.step * np.arange(len(self.programme))
+        return np.asarray(self.start + self.step * np.arange(len(self.programme)), dtype=np.float64)
 
     @property
     def end(self) -> float:

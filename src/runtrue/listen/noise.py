@@ -82,7 +82,7 @@ class NoiseMeter:
             short = "less than 8 s of the programme was heard"
             return [Measurement(quantity=q, value=None, about=About.RIG, reason=short) for q in ("rumble", "hum")]
         power = _low_noise(captured, played)
-        frequency = np.arange(power.shape[-1]) * (_LOW_RATE / _LOW_FRAME)
+        frequency = np.asarray(np.arange(power.shape[-1]) * (_LOW_RATE / _LOW_FRAME), dtype=np.float64)
         weight = 10.0 ** (rumble_since_1987(np.maximum(frequency, 0.5)) / 10.0)
         rumble = 10.0 * log10(float((power * weight).sum()) / zero + 1e-20)
         hum = 10.0 * log10(_hum(power, frequency) / zero + 1e-20)
@@ -139,7 +139,7 @@ def _low_noise(captured: Float32, played: Float32) -> Float64:
 
 
 def _hum(power: Float64, frequency: Float64) -> float:
-    """Power of the stronger mains family (50 or 60 Hz, six harmonics) above its surroundings; the floor if none shows."""
+    """Power of the stronger mains family (50 or 60 Hz, six harmonics) above its surroundings; at least the floor."""
     surroundings = median_filter(power, 15, mode="nearest")
     best = 0.0
     for mains in (50.0, 60.0):

@@ -23,9 +23,11 @@ Float64 = NDArray[np.float64]
 
 STEP_S = 0.01
 _STEP = int(STEP_S * TRACK_RATE)
-_BANDS = ((200.0, 1200.0), (250.0, 3000.0), (300.0, 5400.0), (300.0, 5400.0))
+_BANDS = ((200.0, 1200.0), (250.0, 3000.0), (300.0, 4000.0), (300.0, 4000.0))
 _GAIN_S = 1.0
 _SWITCH_S = 0.25
+_ERROR_LEFT = 10e-6
+"""Errors of the line up to about this [s] are not clipped away."""
 
 
 def refine(route: Route, capture: Float32, reference: Float32) -> Line:
@@ -101,7 +103,8 @@ def _sharpened(piece: Piece, capture: Float32, reference: Float32, band: tuple[f
     taken = np.zeros(length, dtype=np.float32)
     inside = (grid >= 0) & (grid < len(capture))
     taken[inside] = capture[grid[inside]]
-    played = read_along(reference[:, None], piece.at(grid / TRACK_RATE) * TRACK_RATE)[:, 0] * np.float32(polarity)
+    times = np.asarray(grid / TRACK_RATE, dtype=np.float64)
+    played = read_along(reference[:, None], piece.at(times) * TRACK_RATE)[:, 0] * np.float32(polarity)
     taken, played, slope = _filtered(taken, played, band)
     rows = (count, _STEP)
     cross = (taken * played).reshape(rows).sum(axis=1, dtype=np.float64)
@@ -111,10 +114,12 @@ def _sharpened(piece: Piece, capture: Float32, reference: Float32, band: tuple[f
     gain = np.clip(uniform_filter1d(cross, width) / (uniform_filter1d(power, width) + floor), 0.0, None)
     rest = taken - np.repeat(gain, _STEP).astype(np.float32) * played
     noise = _robust_power(rest.reshape(rows), width) + floor / _STEP
-    limit = np.repeat(4.0 * np.sqrt(noise), _STEP).astype(np.float32)
+    steep = (slope * slope).reshape(rows).mean(axis=1, dtype=np.float64) * gain**2
+    # ticks are clipped, but not what an error of the line would leave: clipping that would stop the descent
+    limit = np.repeat(4.0 * np.sqrt(noise + steep * _ERROR_LEFT**2), _STEP).astype(np.float32)
     rest = np.clip(rest, -limit, limit)
     error = (rest * slope).reshape(rows).sum(axis=1, dtype=np.float64) * gain
-    information = (slope * slope).reshape(rows).sum(axis=1, dtype=np.float64) * gain**2
+    information = steep * _STEP
     bandwidth = TRACK_RATE / 2.0 / (band[1] - band[0])
     weight = information / (noise * bandwidth)
     weight[information <= 1e-6 * information.mean() + 1e-30] = 0.0

@@ -169,7 +169,7 @@ def _candidates(finder: Finder, capture_levels: Float32) -> list[Candidate]:
 
 
 def _agreed(seed: Candidate, found: list[list[Candidate]], duration: float) -> Candidate:
-    """``seed`` straightened through the candidates of other stretches that lie on it; score the mean of all stretches."""
+    """``seed`` straightened through the candidates of other stretches that lie on it; score: mean of all stretches."""
     times = (np.arange(len(found)) + 0.5) * duration / len(found)
     kept: list[tuple[float, float, float]] = []
     for at, group in zip(times, found, strict=True):

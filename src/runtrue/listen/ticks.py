@@ -7,6 +7,7 @@ minutes, by its peak or by its energy over 0.5 or 1 ms. Everything that is not a
 """
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -98,7 +99,7 @@ def _late(value: Float32, slope: Float32) -> Float32:
 
 
 def _local_noise(value: Float32) -> Float32:
-    """1.4826 x median |value| in +-0.25 s for each cell: the median of the medians of 50 ms, joined by straight lines."""
+    """1.4826 x median |value| in +-0.25 s for each cell: median of the medians of 50 ms, joined by straight lines."""
     cells = len(value)
     count = max(1, cells // _NOISE_MS)
     magnitude = np.abs(value[: count * _NOISE_MS, ::2] if cells >= _NOISE_MS else value)
@@ -121,7 +122,7 @@ def _left_over(value: Float32, noise: Float32, spread: Float32) -> Float64:
     edges = np.quantile(offered, _CLASSES)
     at: list[float] = []
     level: list[float] = []
-    for low, high in zip(edges[:-1], edges[1:], strict=True):
+    for low, high in pairwise(edges):
         inside = (offered >= low) & (offered <= high)
         if inside.sum() < 20 or high <= low:
             continue
@@ -136,16 +137,16 @@ def _left_over(value: Float32, noise: Float32, spread: Float32) -> Float64:
 
 
 def find_ticks(section: Section) -> tuple[list[HeardTick], float]:
-    """Ticks of one section, peaks in dB re full scale; and the share of time with the threshold above 1.5 x the noise."""
+    """Ticks of one section, peaks in dB re full scale; and the share of time with the threshold above 1.5 x noise."""
     white = whiten(section)
     cells = white.value.shape[1]
-    inside = np.repeat(section.heard[1:] & section.heard[:-1], HOP)
-    inside = np.pad(inside, (0, cells * _CELL - len(inside))).reshape(cells, _CELL)
+    samples = np.repeat(section.heard[1:] & section.heard[:-1], HOP)
+    inside = np.pad(samples, (0, cells * _CELL - len(samples))).reshape(cells, _CELL)
     if not inside.any():
         return [], 0.0
     whole = inside.all(axis=1)
     raised = white.total[:2].max(axis=0) > 1.5 * white.noise[:2].max(axis=0)
-    ratio = np.abs(white.value) / white.total[:, :, None]
+    ratio: Float32 = np.abs(white.value) / white.total[:, :, None]
     ratio *= inside
     peak = ratio.max(axis=2)
     square = np.square(ratio).reshape(4, cells, 4, _CELL // 4).mean(axis=3).reshape(4, -1)

@@ -210,7 +210,9 @@ def found(row: FindingRow, listening: Listening | None = None, *, places: bool =
     if known and known.id == "programme_identity":
         return "other programme than the reference"
     if known and not known.shown_unit and known.si_unit == "1":
-        return f"{count(round(row.value), _one(name), name)}{_times(known.id, round(row.value), listening if places else None)}{at}"
+        many = round(row.value)
+        where = _times(known.id, many, listening if places else None)
+        return f"{count(many, _one(name), name)}{where}{at}"
     return f"{name} {figure}{at}"
 
 

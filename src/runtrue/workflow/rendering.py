@@ -33,9 +33,9 @@ def render(request: ListenRenderRequest, ports: Ports, progress: Progress) -> Re
         truth = render_to_file(request.reference, part, play, request.seed)
         part.replace(out)
     except soundfile.SoundFileError as error:
+        why = str(error).removeprefix("Error : ").rstrip(".")
         raise RecordingError(
-            f"reference {request.reference}: the sound cannot be decoded ({str(error).removeprefix('Error : ').rstrip('.')}); a whole file is "
-            "needed: copy it again"
+            f"reference {request.reference}: the sound cannot be decoded ({why}); a whole file is needed: copy it again"
         ) from None
     finally:
         part.unlink(missing_ok=True)

@@ -138,6 +138,10 @@ class TestRunLengths:
         assert charts.cusum_arl(0.5, 5.0, two_sided=False) == pytest.approx(931.0, abs=1.0)
         assert charts.cusum_arl(0.5, 4.0, two_sided=False) == pytest.approx(335.0, abs=1.0)
 
+    def test_a_misprint_is_not_reproduced(self):
+        """Crowder's Table 1 at a shift of 1.25 carries 3.95 for lambda .5, L 2, a likely misprint."""
+        assert charts.ewma_arl(0.5, 2.0, 1.25) == pytest.approx(3.59, abs=5e-3)
+
     def test_six_digits_of_one_value(self):
         """k .25, h 8, shift 2.5: 4.15008373 by quadrature; a value in circulation, 4.1500826715, differs in digit 7."""
         assert charts.cusum_arl(0.25, 8.0, 2.5) == pytest.approx(4.15008, abs=5e-6)

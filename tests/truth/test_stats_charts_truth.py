@@ -173,6 +173,16 @@ def test_interval_of_cp_covers():
     assert held / s.size == pytest.approx(0.95, abs=0.01)
 
 
+def test_interval_of_cpk_covers():
+    """Bissell's interval is a large-sample one: within 1.5 points at n = 50."""
+    rng = np.random.default_rng(65)
+    held = 0
+    for x in rng.standard_normal((3000, 50)):
+        found = charts.capability(float(x.mean()), float(x.std(ddof=1)), 50, upper=4.0)
+        held += found.cpk_interval[0] <= 4.0 / 3.0 <= found.cpk_interval[1]
+    assert held / 3000 == pytest.approx(0.95, abs=0.015)
+
+
 def test_limit_for_meets_its_run_length():
     h = charts.limit_for(370.4, lambda limit: charts.cusum_arl(0.5, limit))
     assert h == pytest.approx(4.77, abs=0.01)  # 4.77 for k = 1/2 is the usual choice

@@ -26,6 +26,16 @@ def test_kaplan_meier_limits_cover():
     assert held["plain"] / runs == pytest.approx(0.95, abs=0.025)
 
 
+def test_limits_of_the_median_life_cover():
+    """Brookmeyer and Crowley's limits, on the log-log scale."""
+    rng = np.random.default_rng(80)
+    true, held, runs = 500.0 * np.log(2.0) ** 0.5, 0, 1500
+    for _ in range(runs):
+        _, low, high = reliability.kaplan_meier(*weibull_lives(rng, 100)).quantile()
+        held += low <= true and (high is None or true <= high)
+    assert held / runs == pytest.approx(0.95, abs=0.015)
+
+
 def test_greenwood_without_censoring_is_the_binomial():
     time = np.arange(1.0, 41.0)
     found = reliability.kaplan_meier(time, np.ones(40))
@@ -190,6 +200,17 @@ def test_newcombe_covers_on_average():
             covered.append((weight * inside).sum())
     assert np.mean(covered) == pytest.approx(0.955, abs=0.01)
     assert min(covered) > 0.92
+
+
+def test_score_interval_covers_on_average():
+    """Exactly, over all outcomes: mean coverage of Wilson's interval over p is .95 within 1 point."""
+    from scipy.stats import binom
+
+    n = 40
+    low, high = np.array([comparison.score_interval(x, n) for x in range(n + 1)]).T
+    p = np.linspace(0.005, 0.995, 400)[:, np.newaxis]
+    covered = (binom.pmf(np.arange(n + 1), n, p) * ((low <= p) & (p <= high))).sum(axis=1)
+    assert covered.mean() == pytest.approx(0.95, abs=0.01)
 
 
 def _newcombe(x, y, n):

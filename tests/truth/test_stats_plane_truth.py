@@ -8,7 +8,7 @@ from scipy.stats import f, ncx2
 
 from runtrue.errors import InputError
 from runtrue.stats import plane
-from runtrue.stats.planemass import axes_of, ellipse_mass
+from runtrue.stats.planemass import axes_of, disc_mass
 
 CASES = [
     ((1.0, 0.0, 1.0), (0.0, 0.0)),
@@ -62,9 +62,36 @@ def test_against_simulation(covariance, slack):
 def test_round_gaussian_equals_the_rice_distribution():
     for away in (0.0, 0.5, 2.0, 6.0):
         for radius in (0.3, 1.0, 2.5, 7.0):
-            found = ellipse_mass((away, 0.0), axes_of((1.0, 0.0, 1.0), (0.0, 0.0)), radius, radius)
+            found = disc_mass((away, 0.0), axes_of((1.0, 0.0, 1.0), (0.0, 0.0)), radius)
             exact = float(ncx2.cdf(radius**2, 2, away**2)) if away else 1.0 - np.exp(-(radius**2) / 2)
             assert found == pytest.approx(exact, abs=1e-7)
+
+
+@pytest.mark.parametrize("away", [10.0, 100.0, 1e4])
+@pytest.mark.parametrize("angle", [0.0, 0.6, np.pi / 2, 2.5, -2.0])
+@pytest.mark.parametrize(
+    ("covariance", "slack"),
+    [((1.0, 0.0, 1.0), (0.0, 0.0)), ((1.0, 0.0, 0.04), (0.0, 0.0)), ((0.5, 0.3, 1.0), (0.0, 0.0)),
+     ((1.0, 0.9999, 1.0), (0.0, 0.0)), ((0.04, 0.0, 0.04), (1.0, 2.0)), ((1.0, 0.2, 0.3), (1.0, 2.0))],
+)  # fmt: skip
+def test_far_from_zero_direction_and_length_are_those_of_one_line(away, angle, covariance, slack):
+    """Far away only the part across (direction) and along (length) counts: 1.96 of its deviation, or its quantile."""
+    long = away * (2.0 if slack[1] else 1.0) * 5.0
+    vector = plane.plane_vector(long * np.cos(angle), long * np.sin(angle), covariance, slack)
+    x, y = draw(np.random.default_rng(15), covariance, slack, 200_000)
+    across = np.abs(np.cos(angle) * y - np.sin(angle) * x)
+    along = np.abs(np.cos(angle) * x + np.sin(angle) * y)
+    half = plane.direction_half_width(vector)
+    if not slack[1]:
+        c, s = np.cos(angle), np.sin(angle)
+        deviation = np.sqrt(s * s * covariance[0] - 2 * s * c * covariance[1] + c * c * covariance[2])
+        assert half * long == pytest.approx(1.96 * deviation, rel=0.02 if away == 10.0 else 1e-3)
+    assert np.mean(across <= half * long) == pytest.approx(0.95, abs=0.005 if away == 10.0 else 0.0025)
+    assert np.mean(along <= plane.length_half_width(vector)) == pytest.approx(
+        0.95, abs=0.005 if away == 10.0 else 0.0025
+    )
+    found = plane.length_probability(vector, upper=long)
+    assert found == pytest.approx(0.5, abs=0.03 if away == 10.0 else 0.004)
 
 
 def test_small_slack_goes_over_into_none():

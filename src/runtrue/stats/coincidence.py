@@ -110,6 +110,17 @@ def same_spot_probability(records: int, cells: int) -> float:
 def records_for_repeat(cells: int, probability: float = 0.05) -> int:
     """Fewest records among which a shared spot by chance has the probability.
 
+    Parameters
+    ----------
+    cells : int
+        Spots that can be told apart, 1 or more
+    probability : float
+        Above 0 and below 1 [-]
+
+    Returns
+    -------
+    records : int
+
     Examples
     --------
     >>> records_for_repeat(365, 0.5)

@@ -111,6 +111,18 @@ def score_interval(bad: int, n: int, confidence: float = 0.95) -> tuple[float, f
 
     .. math:: \frac{2 n p + z^2 \pm z \sqrt{z^2 + 4 n p q}}{2 (n + z^2)}
 
+    Parameters
+    ----------
+    bad, n : int
+        0 <= bad <= n, n 1 or more
+    confidence : float
+        Above 0 and below 1 [-]; held on average over p, not for each p
+
+    Returns
+    -------
+    low, high : float
+        Shares [-]
+
     Examples
     --------
     >>> score_interval(81, 263)

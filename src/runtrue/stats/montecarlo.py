@@ -194,6 +194,18 @@ def monte_carlo(
 def numerical_tolerance(u: float, digits: int = 2) -> float:
     r"""Half of one unit in the last of the digits of u.
 
+    Parameters
+    ----------
+    u : float
+        0 or more
+    digits : int
+        1 or more
+
+    Returns
+    -------
+    delta : float
+        In the unit of u
+
     Examples
     --------
     >>> numerical_tolerance(2.0, 1), numerical_tolerance(2.0, 2), numerical_tolerance(2.0, 3)
@@ -215,6 +227,17 @@ def numerical_tolerance(u: float, digits: int = 2) -> float:
 
 def shortest_interval(sorted_values: _Array, probability: float) -> tuple[float, float]:
     """Shortest interval that holds the share of the values, which are in rising order.
+
+    Parameters
+    ----------
+    sorted_values : ndarray
+        In rising order
+    probability : float
+        Share, above 0 and up to 1 [-]
+
+    Returns
+    -------
+    low, high : float
 
     Examples
     --------

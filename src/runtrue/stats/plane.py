@@ -9,7 +9,7 @@ from collections.abc import Callable
 from math import asin, expm1, hypot, inf, isfinite, isnan, log, pi, sqrt
 
 from runtrue.errors import InputError
-from runtrue.stats.planemass import axes_of, ellipse_mass, sector_mass, slack_variance
+from runtrue.stats.planemass import axes_of, disc_mass, ellipse_mass, sector_mass, slack_variance
 from runtrue.types import PlaneVector
 
 _TOLERANCE = 1e-5
@@ -79,7 +79,7 @@ def covering_radius(
     upper = hypot(sqrt(axes.short), sqrt(axes.long)) * sqrt(-2.0 * log((1.0 - probability) / 2.0)) + axes.slack[1]
 
     def excess(radius: float) -> float:
-        return ellipse_mass((0.0, 0.0), axes, radius, radius) - probability
+        return disc_mass((0.0, 0.0), axes, radius) - probability
 
     return _root(excess, 0.0, upper, first=spread * sqrt(-log(1.0 - probability)))
 
@@ -127,7 +127,7 @@ def covering_ellipse(
     if axes.loose:
 
         def excess(k: float) -> float:
-            return ellipse_mass((0.0, 0.0), axes, k * short, k * long) - probability
+            return ellipse_mass(axes, k * short, k * long) - probability
 
         factor = _root(excess, 0.0, 2.0 * factor, first=0.9 * factor)
     return factor * long, factor * short, direction
@@ -351,7 +351,7 @@ def _circle(vector: PlaneVector, scale: float, radius: float) -> float:
     if radius <= 0.0:
         return 0.0
     axes = axes_of(vector.covariance, vector.slack)
-    return ellipse_mass((scale * vector.x, scale * vector.y), axes, radius, radius)
+    return disc_mass((scale * vector.x, scale * vector.y), axes, radius)
 
 
 def _spread_at(vector: PlaneVector, length: float) -> float:

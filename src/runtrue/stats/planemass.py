@@ -13,7 +13,7 @@ the probability: below 1e-6 without slack, below 3e-4 with it (compared with sim
 
 from dataclasses import dataclass
 from functools import lru_cache
-from math import atan2, cos, hypot, pi, sin, sqrt
+from math import atan2, cos, hypot, pi, sin, sqrt, tan
 
 import numpy as np
 from numpy.typing import NDArray
@@ -59,7 +59,13 @@ def axes_of(covariance: Covariance, slack: Slack) -> Axes:
 
 
 def slack_variance(slack: Slack) -> float:
-    """Variance of the displacement along any direction: a quarter of the mean square radius."""
+    """Variance of the displacement along any direction: a quarter of the mean square radius.
+
+    Examples
+    --------
+    >>> slack_variance((1.0, 1.0))
+    0.25
+    """
     return (slack[0] ** 2 + slack[0] * slack[1] + slack[1] ** 2) / 12.0
 
 
@@ -69,16 +75,41 @@ def turned(x: float, y: float, angle: float) -> tuple[float, float]:
     return c * x - s * y, s * x + c * y
 
 
-def ellipse_mass(mean: tuple[float, float], axes: Axes, short: float, long: float) -> float:
-    """P(mean + error inside the ellipse about zero with these half-axes, along the axes of the Gaussian)."""
-    if short <= 0.0 or long <= 0.0:
+def disc_mass(mean: tuple[float, float], axes: Axes, radius: float) -> float:
+    """P(|mean + error| <= radius).
+
+    Examples
+    --------
+    >>> disc_mass((0.0, 0.0), axes_of((1.0, 0.0, 1.0), (0.0, 0.0)), 2.4477)
+    0.9500
+    """
+    if radius <= 0.0:
         return 0.0
     x0, y0 = turned(mean[0], mean[1], -axes.angle)
-    return _loose_ellipse(x0, y0, axes, short, long) if axes.loose else _tight_ellipse(x0, y0, axes, short, long)
+    return _loose_disc(x0, y0, axes, radius) if axes.loose else _tight_ellipse(x0, y0, axes, radius, radius)
+
+
+def ellipse_mass(axes: Axes, short: float, long: float) -> float:
+    """P(error inside the ellipse with these half-axes, along the axes of the Gaussian).
+
+    Examples
+    --------
+    >>> ellipse_mass(axes_of((1.0, 0.0, 4.0), (0.0, 0.0)), 2.4477, 4.8955)
+    0.9500
+    """
+    if short <= 0.0 or long <= 0.0:
+        return 0.0
+    return _loose_ellipse(axes, short, long) if axes.loose else _tight_ellipse(0.0, 0.0, axes, short, long)
 
 
 def sector_mass(mean: tuple[float, float], axes: Axes, half_width: float) -> float:
-    """P(direction of mean + error within +-half_width of that of the mean), half_width below pi / 2."""
+    """P(direction of mean + error within +-half_width of that of the mean), half_width below pi / 2.
+
+    Examples
+    --------
+    >>> sector_mass((100.0, 0.0), axes_of((1.0, 0.0, 1.0), (0.0, 0.0)), 0.0196)
+    0.9500
+    """
     x0, y0 = turned(mean[0], mean[1], -axes.angle)
     return _loose_sector(x0, y0, axes, half_width) if axes.loose else _tight_sector(x0, y0, axes, half_width)
 
@@ -102,36 +133,56 @@ def _tight_ellipse(x0: float, y0: float, axes: Axes, short: float, long: float) 
 
 
 def _tight_sector(x0: float, y0: float, axes: Axes, half_width: float) -> float:
-    """Interval of y over each x; a corner lies over x = 0, so both sides of it have their own nodes."""
-    sd_x, sd_y = _deviations(axes)
-    unit, weight = _legendre(48)
-    low, high = x0 - _REACH * sd_x, x0 + _REACH * sd_x
-    split = min(max(0.0, low), high)
-    x = np.concatenate([low + (split - low) * unit, split + (high - split) * unit])
-    x_weight = np.concatenate([(split - low) * weight, (high - split) * weight])
-    bottom, top = np.full(x.shape, -np.inf), np.full(x.shape, np.inf)
-    direction = atan2(y0, x0)
-    for edge, sign in ((direction - half_width, 1.0), (direction + half_width, -1.0)):
-        lean = cos(edge) if abs(cos(edge)) > 1e-12 else 1e-12
-        y = x * (sin(edge) / lean)
-        if sign * lean > 0.0:
-            bottom = np.maximum(bottom, y)
-        else:
-            top = np.minimum(top, y)
-    z = (x - x0) / sd_x
-    density = np.exp(-0.5 * z * z) / (sd_x * sqrt(2.0 * pi))
-    inside = ndtr((np.maximum(top, bottom) - y0) / sd_y) - ndtr((bottom - y0) / sd_y)
-    return float((x_weight * density) @ inside)
+    """In the frame of the sector y given x is closed; nodes crowd where an edge crosses the ridge of the Gaussian."""
+    length = hypot(x0, y0)
+    c, s = x0 / length, y0 / length
+    xx = c * c * axes.short + s * s * axes.long
+    xy = c * s * (axes.long - axes.short)
+    floor = 1e-9 * sqrt(axes.long) + 1e-300
+    sd_x = max(sqrt(xx), floor)
+    lean = xy / (sd_x * sd_x)
+    sd_y = max(sqrt(max(axes.short * axes.long, 0.0)) / sd_x, floor)
+    slope = tan(half_width)
+    low, high = max(length - _REACH * sd_x, 0.0), length + _REACH * sd_x
+    ends = [low, high]
+    for edge in (slope, -slope):
+        steep = max(abs(edge - lean), 1e-12)
+        crossing, width = -lean * length / (edge - lean if edge != lean else 1e-12), 4.0 * sd_y / steep
+        ends += [crossing - width, crossing, crossing + width]
+    panels = np.unique(np.clip(ends, low, high))
+    unit, weight = _legendre(24)
+    widths = np.diff(panels)[:, np.newaxis]
+    x = (panels[:-1, np.newaxis] + widths * unit).ravel()
+    z = (x - length) / sd_x
+    density = (widths * weight).ravel() * np.exp(-0.5 * z * z) / (sd_x * sqrt(2.0 * pi))
+    middle = lean * (x - length)
+    return float(density @ (ndtr((slope * x - middle) / sd_y) - ndtr((-slope * x - middle) / sd_y)))
 
 
-def _loose_ellipse(x0: float, y0: float, axes: Axes, short: float, long: float) -> float:
+def _loose_disc(x0: float, y0: float, axes: Axes, radius: float) -> float:
+    """Only the stretch of the circle within the reach of I needs nodes; beyond it G is 1 and psi is known."""
+    shift, weight = _along(axes)
+    unit, unit_weight = _legendre(24)
+    d = np.maximum(np.hypot(x0, y0 + shift), 1e-12 * radius)
+    reach = _reach(axes)
+    end = np.arccos(np.clip((d * d + radius * radius - reach * reach) / (2.0 * d * radius), -1.0, 1.0))
+    behind = pi - np.arctan2(radius * np.sin(end), radius * np.cos(end) - d)
+    u = end[:, np.newaxis] * unit
+    away = d[:, np.newaxis]
+    cosine = np.cos(u)
+    square = (radius - away) ** 2 + 2.0 * radius * away * (1.0 - cosine)
+    seen = _isotropic(axes, np.sqrt(square)) / np.maximum(square, 1e-300)
+    near = end * ((seen * (radius * radius - away * radius * cosine)) @ unit_weight)
+    return float(weight @ (behind + near)) / pi
+
+
+def _loose_ellipse(axes: Axes, short: float, long: float) -> float:
     shift, weight = _along(axes)
     u = _circle_angles(32)
     c, s = np.cos(u), np.sin(u)
-    x = short * c - x0
-    y = long * s - (y0 + shift)[:, np.newaxis]
+    x, y = short * c, long * s - shift[:, np.newaxis]
     square = x * x + y * y
-    seen = _isotropic(axes.short, axes.slack, np.sqrt(square)) / np.maximum(square, 1e-300)
+    seen = _isotropic(axes, np.sqrt(square)) / np.maximum(square, 1e-300)
     return float(weight @ (seen * (x * (long * c) + y * (short * s))).mean(axis=1))
 
 
@@ -140,18 +191,25 @@ def _loose_sector(x0: float, y0: float, axes: Axes, half_width: float) -> float:
     shift, weight = _along(axes)
     unit, unit_weight = _legendre(20)
     direction = atan2(y0, x0)
+    reach = _reach(axes)
     total = np.full(shift.shape, 2.0 * half_width)
     for edge, sign in ((direction - half_width, 1.0), (direction + half_width, -1.0)):
         c, s = cos(edge), sin(edge)
         ax, ay = -x0, -(y0 + shift)
-        along, across = ax * c + ay * s, ax * s - ay * c  # of the apex; the centre lies to the left of the edge
-        p = np.abs(across)
-        start = np.arctan2(along, np.maximum(p, 1e-300))
-        psi = start[:, np.newaxis] + (pi / 2 - start)[:, np.newaxis] * unit
-        rho = p[:, np.newaxis] / np.maximum(np.cos(psi), 1e-300)
-        swept = (pi / 2 - start) * (_isotropic(axes.short, axes.slack, rho) @ unit_weight)
-        total = total + sign * np.sign(across) * swept
+        along, across = ax * c + ay * s, ax * s - ay * c  # of the apex; across: left or right of the edge
+        p = np.maximum(np.abs(across), 1e-12 * reach)
+        start = np.arctan2(along, p)
+        far = np.arccos(np.minimum(p / reach, 1.0))  # beyond this G is 1
+        low = np.minimum(np.maximum(start, -far), far)
+        psi = low[:, np.newaxis] + (far - low)[:, np.newaxis] * unit
+        missing = (far - low) * ((1.0 - _isotropic(axes, p[:, np.newaxis] / np.cos(psi))) @ unit_weight)
+        total = total + sign * np.sign(across) * (pi / 2 - start - missing)
     return float(weight @ total) / (2.0 * pi)
+
+
+def _reach(axes: Axes) -> float:
+    """Radius beyond which nothing of the isotropic part lies."""
+    return axes.slack[1] + 4.5 * sqrt(axes.short)
 
 
 def _along(axes: Axes) -> tuple[_Array, _Array]:
@@ -166,11 +224,11 @@ def _along(axes: Axes) -> tuple[_Array, _Array]:
     return deviation * z, mass / mass.sum()
 
 
-def _isotropic(variance: float, slack: Slack, rho: _Array) -> _Array:
+def _isotropic(axes: Axes, rho: _Array) -> _Array:
     """G(rho) of the isotropic part."""
-    if variance == 0.0:
-        return _slack_within(slack, rho)
-    grid, values = _table(variance, slack)
+    if axes.short == 0.0:
+        return _slack_within(axes.slack, rho)
+    grid, values = _table(axes.short, axes.slack)
     return np.asarray(np.interp(rho, grid, values))
 
 

@@ -81,6 +81,18 @@ def standard_from_half_width(half_width: float, shape: Literal["rectangular", "t
 
     .. math:: u = a / \sqrt{3} \;(rectangular), \quad a / \sqrt{6} \;(triangular), \quad a / \sqrt{2} \;(arcsine)
 
+    Parameters
+    ----------
+    half_width : float
+        a, 0 or more
+    shape : str
+        rectangular, triangular or arcsine
+
+    Returns
+    -------
+    u : float
+        In the unit of a
+
     Examples
     --------
     >>> standard_from_half_width(1.0, "rectangular")
@@ -99,6 +111,18 @@ def standard_from_half_width(half_width: float, shape: Literal["rectangular", "t
 
 def repeated(name: str, readings: ArrayLike) -> Quantified:
     r"""Input from repeated readings (type A): mean, s / sqrt(n), n - 1 degrees of freedom.
+
+    Parameters
+    ----------
+    name : str
+        Of the input
+    readings : array_like
+        2 or more
+
+    Returns
+    -------
+    quantified : Quantified
+        In the unit of the readings
 
     Examples
     --------
@@ -128,6 +152,12 @@ def repeated_together(readings: Sequence[ArrayLike]) -> tuple[_Array, _Array, fl
     dof : float
         n - 1
 
+    Examples
+    --------
+    >>> means, covariance, dof = repeated_together([[1.0, 2.0, 3.0], [2.0, 4.0, 6.0]])
+    >>> float(covariance[0, 1]), dof
+    (0.6667, 2.0)
+
     References
     ----------
     .. [1] JCGM 100:2008, 5.2.3, equation (17).
@@ -141,6 +171,18 @@ def repeated_together(readings: Sequence[ArrayLike]) -> tuple[_Array, _Array, fl
 
 def coverage_factor(dof: float, probability: float = 0.95) -> float:
     """Two-sided Student t at the degrees of freedom, cut down to a whole number below 1e6; the normal point above.
+
+    Parameters
+    ----------
+    dof : float
+        1 or more, infinite allowed
+    probability : float
+        Above 0 and below 1 [-]
+
+    Returns
+    -------
+    k : float
+        [-]
 
     Examples
     --------

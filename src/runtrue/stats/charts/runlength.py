@@ -23,6 +23,18 @@ def shewhart_arl(shift: float = 0.0, width: float = 3.0) -> float:
 
     .. math:: ARL = 1 / [\Phi(-w + \delta) + \Phi(-w - \delta)]
 
+    Parameters
+    ----------
+    shift : float
+        delta, in sigma
+    width : float
+        w, above 0, in sigma
+
+    Returns
+    -------
+    arl : float
+        Points
+
     Examples
     --------
     >>> shewhart_arl(), shewhart_arl(1.0)

@@ -114,6 +114,20 @@ def average_outgoing_quality(n: int, accept: int, p: ArrayLike, lot_size: int) -
 
     .. math:: AOQ = P_a \, p \, (N - n) / N
 
+    Parameters
+    ----------
+    n, accept : int
+        Plan
+    p : array_like
+        Incoming share nonconforming, 0 to 1 [-]
+    lot_size : int
+        N, n or more
+
+    Returns
+    -------
+    quality : ndarray
+        Outgoing share nonconforming, same shape as p [-]
+
     Examples
     --------
     >>> float(average_outgoing_quality(80, 2, 0.02, 1000))
@@ -131,6 +145,16 @@ def average_outgoing_quality(n: int, accept: int, p: ArrayLike, lot_size: int) -
 def average_total_inspection(n: int, accept: int, p: ArrayLike, lot_size: int) -> _Array:
     r"""Records inspected per lot when refused lots are sorted: ATI = n + (1 - Pa)(N - n).
 
+    Parameters
+    ----------
+    n, accept, p, lot_size
+        As in :func:`average_outgoing_quality`
+
+    Returns
+    -------
+    records : ndarray
+        From n to N, same shape as p
+
     Examples
     --------
     >>> float(average_total_inspection(80, 2, 0.02, 1000))
@@ -146,6 +170,16 @@ def average_total_inspection(n: int, accept: int, p: ArrayLike, lot_size: int) -
 
 def outgoing_quality_limit(n: int, accept: int, lot_size: int) -> tuple[float, float]:
     """Worst average outgoing quality and the incoming quality at which it occurs.
+
+    Parameters
+    ----------
+    n, accept, lot_size : int
+        As in :func:`average_outgoing_quality`
+
+    Returns
+    -------
+    limit, at : float
+        Shares nonconforming [-]
 
     Examples
     --------

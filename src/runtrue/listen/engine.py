@@ -95,7 +95,7 @@ def _heard(capture: WorkingCopy, reference: WorkingCopy, setting: Setting, progr
     if identity is not Identity.SAME:
         return _nothing(setting, duration, identity, reason)
     progress("sharpening the time line", 0.4)
-    line = refine(route, capture.track, reference.track)
+    line = refine(route, capture.track, reference.track, turn_period=1.0 / setting.turn_frequency)
     progress("fitting the centre", 0.55)
     fit = fit_centre(
         track_of(line, duration=duration, turn_frequency=setting.turn_frequency), setting, duration=duration

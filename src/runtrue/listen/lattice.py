@@ -5,6 +5,7 @@ window alone may be fooled by a steady tone; the path through all of them that b
 (dynamic programming). In silence nothing is collected and the path runs on straight, so it cannot run away.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,16 +22,28 @@ Float64 = NDArray[np.float64]
 
 RATE = 4_000
 HOP_S = 0.04
-_HOP = int(HOP_S * RATE)
-_WINDOW = 2 * _HOP
-REACH_S = 0.05
-_REACH = int(REACH_S * RATE)
-_SIZE = 1024
 _FINE = 2
 """Lag steps per sample: a whole sample would cost a third of the correlation at 1.5 kHz."""
 _STEPS = np.arange(-4, 5)
-_BEND = 0.2
-"""Cost of one lag step of 1/8 ms between neighbouring windows (0.3 % of speed)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Windows:
+    """Hop, length, reach of correlation windows [samples]; ``bend``: cost of a lag step of 1/8 ms to the next."""
+
+    hop: int
+    window: int
+    reach: int
+    bend: float
+
+    @property
+    def lags(self) -> int:
+        return 2 * self.reach * _FINE + 1
+
+
+_SHORT = _Windows(hop=160, window=320, reach=200, bend=0.2)
+_LONG = _Windows(hop=640, window=2560, reach=48, bend=0.6)
+_HOP, _WINDOW, _REACH = _SHORT.hop, _SHORT.window, _SHORT.reach
 _LOUDEST_SHARE = 10.0**-5.0
 """Windows 50 dB below the mean power carry no evidence."""
 
@@ -97,9 +110,9 @@ class Lattice:
         grid = (np.arange(-_REACH, length + _REACH) + first) / RATE
         position = (programme + slope * (grid - start)) * RATE
         warped = read_along(self.reference[:, None], position)[:, 0]
-        correlation, capture_energy, reference_energy = _correlate(taken, warped, count)
+        correlation, capture_energy, reference_energy = _correlate(taken, warped, count, _SHORT)
         correlation *= self.polarity
-        lags = _best_path(correlation, tight=tight)
+        lags = _best_path(correlation, _SHORT, tight=tight)
         picked = correlation[np.arange(count), lags]
         fine = lags + _parabola(correlation, lags)
         capture_time = start + (np.arange(count) * _HOP + _WINDOW / 2) / RATE
@@ -111,6 +124,26 @@ class Lattice:
             capture_energy=capture_energy.astype(np.float64),
             reference_energy=reference_energy[np.arange(count), lags].astype(np.float64),
         )
+
+    def slips(self, line: Callable[[Float64], Float64], *, start: float, end: float) -> tuple[Float64, Float64]:
+        """How far a smooth ``line`` (capture to programme time) lies from what long windows say.
+
+        Along a line that follows the wow already, windows of 0.6 s hold several notes, so that a line one period of a
+        tone off shows. Gives capture times [s] and the time [s] by which the line must be read later there.
+        """
+        shape = _LONG
+        first = max(0, round(start * RATE))
+        count = int((min(end, self.capture_end) - first / RATE) * RATE - shape.window) // shape.hop + 1
+        if count < 3:
+            return np.array([start]), np.zeros(1)
+        length = (count - 1) * shape.hop + shape.window
+        grid = (np.arange(-shape.reach, length + shape.reach) + first) / RATE
+        warped = read_along(self.reference[:, None], line(np.asarray(grid)) * RATE)[:, 0]
+        correlation, _, _ = _correlate(self.capture[first : first + length], warped, count, shape)
+        correlation *= self.polarity
+        lags = _best_path(correlation, shape, tight=False)
+        at = (first + np.arange(count) * shape.hop + shape.window / 2) / RATE
+        return at, (lags / _FINE - shape.reach) / RATE
 
 
 _EMPTY = Path(
@@ -154,31 +187,32 @@ def _mean_spectrum(signal: Float32) -> Float64:
     return np.asarray((np.abs(spectrum) ** 2).mean(axis=0), dtype=np.float64)
 
 
-def _correlate(capture: Float32, warped: Float32, count: int) -> tuple[Float32, Float32, Float32]:
+def _correlate(capture: Float32, warped: Float32, count: int, shape: _Windows) -> tuple[Float32, Float32, Float32]:
     """Normalised correlation (count, lags); energies per sample of capture (count,) and reference (count, lags)."""
-    windows = sliding_window_view(capture, _WINDOW)[::_HOP][:count]
-    segments = sliding_window_view(warped, _WINDOW + 2 * _REACH)[::_HOP][:count]
-    product = fft.rfft(segments, n=_SIZE, axis=1, workers=1) * fft.rfft(windows, n=_SIZE, axis=1, workers=1).conj()
-    cross = fft.irfft(product, n=_SIZE * _FINE, axis=1, workers=1)[:, : 2 * _REACH * _FINE + 1] * np.float32(_FINE)
-    energy = np.einsum("nk,nk->n", windows, windows) / _WINDOW
+    windows = sliding_window_view(capture, shape.window)[:: shape.hop][:count]
+    segments = sliding_window_view(warped, shape.window + 2 * shape.reach)[:: shape.hop][:count]
+    size = fft.next_fast_len(shape.window + 2 * shape.reach, real=True)
+    product = fft.rfft(segments, n=size, axis=1, workers=1) * fft.rfft(windows, n=size, axis=1, workers=1).conj()
+    cross = fft.irfft(product, n=size * _FINE, axis=1, workers=1)[:, : shape.lags] * np.float32(_FINE)
+    energy = np.einsum("nk,nk->n", windows, windows) / shape.window
     square = np.concatenate([[0.0], np.cumsum(warped.astype(np.float64) ** 2)])
-    running = (square[_WINDOW:] - square[:-_WINDOW]) / _WINDOW
-    reference_energy = np.repeat(sliding_window_view(running, 2 * _REACH + 1)[::_HOP][:count], _FINE, axis=1)
-    reference_energy = reference_energy[:, : 2 * _REACH * _FINE + 1].astype(np.float32)
-    norm = np.sqrt((energy[:, None] + _LOUDEST_SHARE) * (reference_energy + _LOUDEST_SHARE)) * _WINDOW
+    running = (square[shape.window :] - square[: -shape.window]) / shape.window
+    reference_energy = np.repeat(sliding_window_view(running, 2 * shape.reach + 1)[:: shape.hop][:count], _FINE, axis=1)
+    reference_energy = reference_energy[:, : shape.lags].astype(np.float32)
+    norm = np.sqrt((energy[:, None] + _LOUDEST_SHARE) * (reference_energy + _LOUDEST_SHARE)) * shape.window
     return cross / norm, energy, reference_energy
 
 
-def _best_path(correlation: Float32, *, tight: bool) -> NDArray[np.int64]:
+def _best_path(correlation: Float32, shape: _Windows, *, tight: bool) -> NDArray[np.int64]:
     """Lag index per window on the path that collects most evidence and bends least."""
     count, lags = correlation.shape
     evidence = -np.log1p(-0.98 * np.clip(correlation, 0.0, 1.0) ** 2)
     score = evidence[0].astype(np.float64)
     if tight:
-        score -= (np.arange(lags) - _REACH * _FINE) ** 2 / 100.0
+        score -= (np.arange(lags) - shape.reach * _FINE) ** 2 / 100.0
     reach = len(_STEPS) // 2
     came = np.empty((count, lags), dtype=np.int8)
-    cost = (_BEND * np.abs(_STEPS))[:, None]
+    cost = (shape.bend * np.abs(_STEPS))[:, None]
     padded = np.full(lags + 2 * reach, -np.inf)
     shifted = sliding_window_view(padded, lags)  # a view: it follows what is written into padded
     columns = np.arange(lags)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy import fft
 from scipy.ndimage import median_filter, uniform_filter1d
 
-from runtrue.listen.lattice import HOP_S, Path
+from runtrue.listen.lattice import HOP_S, Lattice, Path
 from runtrue.listen.line import Line, Piece
 from runtrue.listen.route import Route
 from runtrue.listen.store import TRACK_RATE
@@ -26,11 +26,15 @@ _STEP = int(STEP_S * TRACK_RATE)
 _BANDS = ((200.0, 1200.0), (250.0, 3000.0), (300.0, 4000.0), (300.0, 4000.0))
 _GAIN_S = 1.0
 _SWITCH_S = 0.25
+_PULL = 1e9
+"""A speed of 0.1 % off the trend, held for a tenth of a second, costs one."""
+_SLIP_S = 5e-4
+"""Smaller differences are left to the waveform."""
 _ERROR_LEFT = 10e-6
 """Errors of the line up to about this [s] are not clipped away."""
 
 
-def refine(route: Route, capture: Float32, reference: Float32) -> Line:
+def refine(route: Route, capture: Float32, reference: Float32, *, turn_period: float) -> Line:
     """Time line at 10 ms knots from the followed route and the 12 kHz mono tracks."""
     pieces = []
     for index, path in enumerate(route.pieces):
@@ -40,9 +44,9 @@ def refine(route: Route, capture: Float32, reference: Float32) -> Line:
         high = (
             len(capture) / TRACK_RATE if index == len(route.pieces) - 1 else float(route.pieces[index + 1].capture[0])
         )
-        piece = _first(path, low, high)
+        piece = _unslipped(_first(path, low, high, turn_period), route.lattice)
         for band in _BANDS:
-            piece = _sharpened(piece, capture, reference, band, route.polarity)
+            piece = _sharpened(piece, capture, reference, band, polarity=route.polarity, turn=turn_period)
         pieces.append(piece)
     return Line(pieces=tuple(_divided(pieces, capture, reference, route.polarity)))
 
@@ -78,23 +82,48 @@ def _span(piece: Piece, low: float, high: float) -> Piece:
     return Piece(start=low, step=STEP_S, programme=piece.at(knots), weight=weight)
 
 
-def _first(path: Path, low: float, high: float) -> Piece:
+def _first(path: Path, low: float, high: float, turn: float) -> Piece:
     """The followed path as a smooth piece over capture times ``low`` to ``high`` [s]."""
     weight = np.clip(path.correlation, 0.0, 1.0) ** 4 * np.minimum(path.reference_energy, 1.0)
-    trend = np.polyfit(path.capture, path.programme, 1, w=np.sqrt(weight) + 1e-6)
-    rest = path.programme - np.polyval(trend, path.capture)
+    base = _base(path.capture, path.programme, weight + 1e-9, turn)
+    rest = path.programme - base
     jitter = rest - median_filter(rest, 9, mode="nearest")
     weight = np.where(np.abs(jitter) < 2e-3, weight, 0.0) / (50e-6) ** 2
     stiffness = 1.0 / (0.002 * HOP_S) ** 2
-    fitted = smooth(rest, weight, stiffness)
+    fitted = base + smooth(rest, weight, stiffness, _PULL * (STEP_S / HOP_S))
     count = max(8, int(np.ceil((high - low) / STEP_S)) + 1)
     knots = low + STEP_S * np.arange(count)
     inner = np.clip(knots, path.capture[0], path.capture[-1])
-    programme = np.interp(inner, path.capture, fitted) + np.polyval(trend, knots)
+    slope = np.polyfit(path.capture, fitted, 1)[0]
+    programme = np.interp(inner, path.capture, fitted) + slope * (knots - inner)
     return Piece(start=low, step=STEP_S, programme=programme, weight=np.zeros(count))
 
 
-def _sharpened(piece: Piece, capture: Float32, reference: Float32, band: tuple[float, float], polarity: int) -> Piece:
+def _base(capture: Float64, programme: Float64, weight: Float64, turn: float) -> Float64:
+    """Straight line and once-a-turn part through ``programme``: what bridges silence, shape of ``capture``."""
+    angle = 2.0 * np.pi * programme / turn
+    middle = capture - capture.mean()
+    terms = np.stack([np.ones_like(middle), middle, np.sin(angle), np.cos(angle)], axis=1)
+    root = np.sqrt(weight / weight.max())[:, None]
+    few = 2 if (weight > 0.01 * weight.max()).mean() * np.ptp(capture) < 3.0 * turn else 4
+    solution = np.linalg.lstsq(terms[:, :few] * root, programme * root[:, 0], rcond=None)[0]
+    return np.asarray(terms[:, :few] @ solution)
+
+
+def _unslipped(piece: Piece, lattice: Lattice) -> Piece:
+    """The piece without stretches that follow a tone one period off."""
+    at, late = lattice.slips(piece.at, start=piece.start, end=piece.end)
+    late = np.where(np.abs(late) > _SLIP_S, late, 0.0)
+    if not late.any():
+        return piece
+    slope = (piece.programme[-1] - piece.programme[0]) / (piece.end - piece.start)
+    shift = np.interp(piece.knots, at, median_filter(late, 3, mode="nearest"))
+    return Piece(start=piece.start, step=piece.step, programme=piece.programme + slope * shift, weight=piece.weight)
+
+
+def _sharpened(
+    piece: Piece, capture: Float32, reference: Float32, band: tuple[float, float], *, polarity: int, turn: float
+) -> Piece:
     """One Gauss-Newton pass in ``band`` [Hz]."""
     count = len(piece.programme)
     first = round(piece.start * TRACK_RATE)
@@ -125,11 +154,12 @@ def _sharpened(piece: Piece, capture: Float32, reference: Float32, band: tuple[f
     weight[information <= 1e-6 * information.mean() + 1e-30] = 0.0
     move = np.divide(error, information, out=np.zeros(count), where=weight > 0)
     move = np.clip(move, -0.25 / band[1], 0.25 / band[1])
-    trend = np.polyfit(piece.knots, piece.programme, 1)
-    base = np.polyval(trend, piece.knots)
+    base = _base(piece.knots, piece.programme + move, weight + 1e-9 * weight.max() + 1e-30, turn)
     rest_line = piece.programme + move - base
     stiffness = likeliest_stiffness(rest_line, weight, np.geomspace(1e8, 1e14, 13) * 1e2)
-    return Piece(start=piece.start, step=STEP_S, programme=base + smooth(rest_line, weight, stiffness), weight=weight)
+    return Piece(
+        start=piece.start, step=STEP_S, programme=base + smooth(rest_line, weight, stiffness, _PULL), weight=weight
+    )
 
 
 def _robust_power(rest: Float32, width: int) -> Float64:

@@ -44,6 +44,7 @@ class Route:
     quality: float
     matched_share: float
     audible_s: float
+    lattice: Lattice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +70,9 @@ def find_route(capture: Float32, reference: Float32, *, turn_period: float, prog
     progress("finding the programme", 0.1)
     start = _best_start(lattice, finder, capture_levels, capture, reference)
     if start is None:
-        return Route(pieces=(), polarity=1, quality=0.0, matched_share=0.0, audible_s=_audible(capture))
+        return Route(
+            pieces=(), polarity=1, quality=0.0, matched_share=0.0, audible_s=_audible(capture), lattice=lattice
+        )
     candidate, probe, polarity = start
     lattice.polarity = float(polarity)
     slope = 1.0 + candidate.deviation
@@ -94,6 +97,7 @@ def find_route(capture: Float32, reference: Float32, *, turn_period: float, prog
         quality=float(np.median(qualities[loud])) if loud.any() else 0.0,
         matched_share=float(matched.sum() / max(1, loud.sum())),
         audible_s=float(loud.sum() * HOP_S),
+        lattice=lattice,
     )
 
 

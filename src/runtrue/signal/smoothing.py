@@ -1,7 +1,8 @@
 """Weighted smoothing of an evenly spaced series: the least bent curve through uncertain points.
 
-Minimises ``sum w (x - y)^2 + stiffness * sum (second difference of x)^2`` by one banded solve; points of weight zero
-are bridged. The stiffness can be chosen by marginal likelihood.
+Minimises ``sum w (x - y)^2 + stiffness * sum (second difference of x)^2 + pull * sum (first difference of x)^2`` by
+one banded solve; points of weight zero are bridged, and over a long gap the weak ``pull`` brings the slope back to
+nought. The stiffness can be chosen by marginal likelihood.
 """
 
 import numpy as np
@@ -11,7 +12,7 @@ from scipy.linalg import cho_solve_banded, cholesky_banded
 Float64 = NDArray[np.float64]
 
 
-def _normal(weight: Float64, stiffness: float) -> Float64:
+def _normal(weight: Float64, stiffness: float, pull: float = 0.0) -> Float64:
     """Upper banded normal matrix, shape (3, n)."""
     n = len(weight)
     bands = np.zeros((3, n))
@@ -22,17 +23,19 @@ def _normal(weight: Float64, stiffness: float) -> Float64:
     first = np.zeros(n - 1)
     first[:-1] -= 2.0
     first[1:] -= 2.0
-    bands[2] = weight + stiffness * square
-    bands[1, 1:] = stiffness * first
+    ends = np.full(n, 2.0)
+    ends[[0, -1]] = 1.0
+    bands[2] = weight + stiffness * square + pull * ends
+    bands[1, 1:] = stiffness * first - pull
     bands[0, 2:] = stiffness
     return bands
 
 
-def smooth(value: Float64, weight: Float64, stiffness: float) -> Float64:
-    """Smoothed series, shape (n,); ``weight`` (n,) in 1/variance, ``stiffness`` in 1/variance of the second difference."""
+def smooth(value: Float64, weight: Float64, stiffness: float, pull: float = 0.0) -> Float64:
+    """Smoothed series, shape (n,); ``weight`` (n,) 1/variance, ``stiffness`` 1/variance of the second difference."""
     if len(value) < 3 or not weight.any():
         return value.copy()
-    bands = _normal(weight + 1e-12 * weight.max(), stiffness)
+    bands = _normal(weight + 1e-12 * weight.max(), stiffness, pull)
     return np.asarray(cho_solve_banded((cholesky_banded(bands), False), weight * value))
 
 

@@ -33,4 +33,4 @@ def synthesise(spectra: Complex64) -> Float32:
 
 def frequencies(rate: float) -> NDArray[np.float64]:
     """Middle of each bin [Hz], shape (BINS,)."""
-    return np.arange(BINS) * (rate / FRAME)
+    return np.asarray(np.arange(BINS) * (rate / FRAME), dtype=np.float64)

@@ -33,14 +33,14 @@ def test_radius_bias_of_the_fits():
     """Full circle: geometric s^2/2R, Taubin and Kasa s^2/R, Pratt 2s^2/R (Al-Sharadqah and Chernov 2009, memory)."""
     rng = np.random.default_rng(72)
     biases = {"geometric": 0.5, "taubin": 1.0, "kasa": 1.0, "pratt": 2.0}
-    runs, n, s = 1000, 40, 1.0
+    runs, n, s = 600, 40, 1.0
     excess = dict.fromkeys(biases, 0.0)
     for _ in range(runs):
         points = ring(rng, n, s)
         for method in biases:
             excess[method] += (circle.fit_circle(*points, method=method).radius - 10.0) / runs
     for method, factor in biases.items():
-        assert excess[method] == pytest.approx(factor * s * s / 10.0, abs=0.03), method
+        assert excess[method] == pytest.approx(factor * s * s / 10.0, abs=0.035), method
 
 
 def test_kasa_collapses_on_a_short_arc():

@@ -48,7 +48,7 @@ def test_greenwood_without_censoring_is_the_binomial():
 def test_likelihood_limits_cover(law):
     """Thirty lives, a third censored: within two points of nominal (theory: off by the order of 1/n)."""
     rng = np.random.default_rng(82)
-    runs, held = 1500, np.zeros(3)
+    runs, held = 1000, np.zeros(3)
     for run in range(runs):
         if law == "weibull":
             life, w = 500.0 * rng.weibull(2.0, 30), np.log(-np.log(0.9))
@@ -76,7 +76,7 @@ def test_likelihood_limits_cover(law):
             good = 0.697676 if law == "weibull" else 0.846505  # exp(-.36), Phi(ln(5/3) / .5)
             low, high = found.share_good_limits(300.0)
             assert (low <= good <= high) == inside[2]
-    assert held / runs == pytest.approx([0.955] * 3, abs=0.015)
+    assert held / runs == pytest.approx([0.955] * 3, abs=0.018)
 
 
 def test_fit_recovers_the_law():

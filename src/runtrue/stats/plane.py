@@ -211,6 +211,8 @@ def plane_vector(
     _check(covariance, slack)
     if dof is not None:
         covariance = widened(covariance, dof)
+    xx, xy, yy = covariance
+    covariance, slack = (float(xx), float(xy), float(yy)), (float(slack[0]), float(slack[1]))
     return PlaneVector(
         x=float(x), y=float(y), covariance=covariance, slack=slack, u95=covering_radius(covariance, slack)
     )

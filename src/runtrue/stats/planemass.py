@@ -5,7 +5,7 @@ uniform over the slack. Without slack the direction of w is done in closed form 
 slack the error is an isotropic part I = S + N(0, v) and a Gaussian of variance w - v along one axis. For the isotropic
 part only G(rho) = P(|I| <= rho) is needed: by Green's theorem a region that is seen from the centre of I holds
 
-.. math:: P = \frac{1}{2 \pi} \oint G(\rho) \, d\psi
+.. math:: P = \frac{1}{2 \pi} \int_{edge} G(\rho) \, d\psi
 
 with rho, psi the polar coordinates of its boundary. No random numbers: the same input gives the same digits. Error of
 the probability: below 1e-6 without slack, below 3e-4 with it (compared with simulation in the tests).

@@ -63,6 +63,16 @@ class TestMasterTables:
         assert cell(sampling.table_plan("R", 0.025, "tightened")) == ("S", 3150, 1, 2)
         assert cell(sampling.table_plan("H", 1.0, "reduced")) == ("H", 20, 0, 2)
 
+    def test_every_code_letter(self):
+        """Table I, all 105 cells, at both ends of every lot range."""
+        table = rows("code_letters.csv")
+        assert len(table) == 15
+        for row in table:
+            low, high = int(row.pop("lot_min")), row.pop("lot_max")
+            for level, letter in row.items():
+                assert sampling.code_letter(low, level) == letter
+                assert sampling.code_letter(int(high) if high else 10 * low, level) == letter
+
     def test_code_letters(self):
         """Corners and the row that a small web page shifts by one (2-8: A, A, B and not A, B, C)."""
         assert [sampling.code_letter(8, level) for level in ("I", "II", "III")] == ["A", "A", "B"]

@@ -65,6 +65,7 @@ def test_nothing_heavy_is_imported_for_help() -> None:
     assert done.stdout.splitlines()[-1] == "[]"
 
 
+@pytest.mark.slow
 def test_help_comes_at_once() -> None:
     """Within 150 ms of bare Python; the best of three on a shared machine, with room for a slow one."""
 
@@ -79,6 +80,7 @@ def test_help_comes_at_once() -> None:
     assert best("-m", "runtrue", "--help") - best("-c", "pass") < 0.6
 
 
+@pytest.mark.slow
 def test_as_a_module_and_as_a_program() -> None:
     for command in ([sys.executable, "-m", "runtrue"], [str(Path(sys.executable).parent / "runtrue")]):
         done = subprocess.run([*command, "listen", "check", "nowhere", "--format", "12in-33"],
@@ -87,6 +89,7 @@ def test_as_a_module_and_as_a_program() -> None:
         assert len(done.stderr.splitlines()) == 1
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("engine", "folder")
 def test_a_reader_that_goes_away_is_no_trouble(engine: FakeEngine) -> None:
     code = (

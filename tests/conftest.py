@@ -1,0 +1,16 @@
+"""What is slow by nature is marked here, so that ``make quick`` can leave it out."""
+
+from pathlib import Path
+
+import pytest
+
+SLOW = ("truth", "test_paper_dossier.py")
+"""Folders and files under ``tests`` whose tests simulate or set whole documents."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark the slow places."""
+    here = Path(__file__).parent
+    for item in items:
+        if item.path.is_relative_to(here) and item.path.relative_to(here).parts[0] in SLOW:
+            item.add_marker(pytest.mark.slow)

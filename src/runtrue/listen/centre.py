@@ -240,7 +240,7 @@ class _Fit:
         return np.stack([np.ones(self.rows), (capture - middle) / half], axis=1)
 
     def _terms(self, *, turn: float = 0.0, start: float = 0.0, end: float = 0.0, lean: float = 0.0) -> Float64:
-        """The four linear columns (x, y, swing x, swing y) in delay, shape (n, 4), nuisances moved from the estimate."""
+        """The linear columns (x, y, swing x, swing y) in delay, shape (n, 4), nuisances moved from the estimate."""
         e = self.estimate
         frequency = self.setting.turn_frequency * (1.0 + e[4] + turn)
         spiral = Spiral(

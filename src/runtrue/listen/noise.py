@@ -54,7 +54,7 @@ class NoiseMeter:
         self.weights.append(float(section.heard.sum()))
         self.transfers.append(section.transfer)
         both = np.concatenate([section.low_captured, section.low_played], axis=1)
-        low = soxr.resample(both, RATE, _LOW_RATE, quality="HQ")
+        low = soxr.resample(both, RATE, _LOW_RATE, quality="MQ")
         self.low_captured.append(low[:, :2])
         self.low_played.append(low[:, 2:])
 

@@ -23,7 +23,7 @@ Float64 = NDArray[np.float64]
 
 STEP_S = 0.01
 _STEP = int(STEP_S * TRACK_RATE)
-_BANDS = ((200.0, 1200.0), (250.0, 3000.0), (300.0, 4000.0), (300.0, 4000.0))
+_BANDS = ((200.0, 1200.0), (250.0, 3000.0), (300.0, 4000.0))
 _GAIN_S = 1.0
 _SWITCH_S = 0.25
 _PULL = 1e9
@@ -60,7 +60,7 @@ def _divided(pieces: list[Piece], capture: Float32, reference: Float32, polarity
         first = round((after.start - _SWITCH_S) * TRACK_RATE)
         if first < 0 or first + count > len(capture):
             continue
-        grid = (first + np.arange(count)) / TRACK_RATE
+        grid = np.asarray((first + np.arange(count)) / TRACK_RATE, dtype=np.float64)
         left = []
         for piece in (before, after):
             played = read_along(reference[:, None], piece.at(grid) * TRACK_RATE)[:, 0] * np.float32(polarity)
@@ -77,7 +77,7 @@ def _divided(pieces: list[Piece], capture: Float32, reference: Float32, polarity
 def _span(piece: Piece, low: float, high: float) -> Piece:
     """The same line with knots from ``low`` to ``high`` [s]."""
     count = max(8, int((high - low) / STEP_S) + 1)
-    knots = low + STEP_S * np.arange(count)
+    knots = np.asarray(low + STEP_S * np.arange(count), dtype=np.float64)
     weight = np.interp(knots, piece.knots, piece.weight, left=0.0, right=0.0)
     return Piece(start=low, step=STEP_S, programme=piece.at(knots), weight=weight)
 
@@ -156,7 +156,7 @@ def _sharpened(
     move = np.clip(move, -0.25 / band[1], 0.25 / band[1])
     base = _base(piece.knots, piece.programme + move, weight + 1e-9 * weight.max() + 1e-30, turn)
     rest_line = piece.programme + move - base
-    stiffness = likeliest_stiffness(rest_line, weight, np.geomspace(1e8, 1e14, 13) * 1e2)
+    stiffness = likeliest_stiffness(rest_line, weight, np.geomspace(1e11, 1e16, 6))
     return Piece(
         start=piece.start, step=STEP_S, programme=base + smooth(rest_line, weight, stiffness, _PULL), weight=weight
     )

@@ -146,8 +146,7 @@ def find_ticks(section: Section) -> tuple[list[HeardTick], float]:
         return [], 0.0
     whole = inside.all(axis=1)
     raised = white.total[:2].max(axis=0) > 1.5 * white.noise[:2].max(axis=0)
-    ratio: Float32 = np.abs(white.value) / white.total[:, :, None]
-    ratio *= inside
+    ratio: Float32 = np.asarray(np.abs(white.value) / white.total[:, :, None] * inside, dtype=np.float32)
     peak = ratio.max(axis=2)
     square = np.square(ratio).reshape(4, cells, 4, _CELL // 4).mean(axis=3).reshape(4, -1)
     half = (0.5 * (square[:, :-1] + square[:, 1:])).max(axis=0)

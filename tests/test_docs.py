@@ -55,3 +55,31 @@ def test_links_in_the_documentation_lead_somewhere() -> None:
         for target in re.findall(r"\]\(([^)#]+)", page.read_text(encoding="utf-8")):
             if "://" not in target:
                 assert (page.parent / target).exists(), f"{page.name}: {target}"
+
+
+def test_the_rig_file_of_the_guide_loads(tmp_path: Path) -> None:
+    from runtrue.workflow.rig import load_rig
+
+    page = (ROOT / "docs" / "how-to" / "describe-a-bench.md").read_text(encoding="utf-8")
+    path = tmp_path / "rig.toml"
+    path.write_text(page.partition("```toml\n")[2].partition("```")[0], encoding="utf-8")
+    assert load_rig(path).name == "Bench 2"
+
+
+def test_commands_of_the_pages_are_commands() -> None:
+    """Every command line that a page shows parses: its options are those of the action."""
+    import shlex
+
+    from runtrue.workflow.actions import actions, asks
+
+    known = {f"runtrue {action.name}": action for action in actions()}
+    shown = 0
+    for page in (ROOT / "README.md", *(ROOT / "docs").rglob("*.md")):
+        for line in re.findall(r"^runtrue [a-z].*$", page.read_text(encoding="utf-8"), re.MULTILINE):
+            name = next((name for name in known if line.startswith(name)), None)
+            assert name is not None, f"{page.name}: {line}"
+            options = {f"--{item.name.replace('_', '-')}" for item, how in asks(known[name].request)} | {"--json"}
+            words = shlex.split(line.replace("[", "").replace("]", ""))
+            assert {word for word in words if word.startswith("--")} <= options, f"{page.name}: {line}"
+            shown += 1
+    assert shown >= 4

@@ -45,7 +45,14 @@ class Quantity:
 
 def _db(name: str, words: str, definition: str, *, suffix: str = "db") -> Quantity:
     return Quantity(
-        id=name, si_unit="dB", shown_unit="dB", suffix=suffix, factor=1.0, decimals=1, words=words, definition=definition
+        id=name,
+        si_unit="dB",
+        shown_unit="dB",
+        suffix=suffix,
+        factor=1.0,
+        decimals=1,
+        words=words,
+        definition=definition,
     )
 
 

@@ -67,7 +67,7 @@ class Arm:
         return np.full(r.shape, middle)
 
     def polar_angle(self, radius: ArrayLike) -> NDArray[np.float64]:
-        r"""Angle at the spindle between the lines to the stylus and to the pivot [rad]; 0 where the geometry is unknown.
+        r"""Angle at the spindle between the lines to stylus and pivot [rad]; 0 where the geometry is unknown.
 
         .. math:: \cos\varphi = (r^2 + D^2 - L^2) / (2 r D)
 

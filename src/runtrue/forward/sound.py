@@ -1,5 +1,6 @@
 """Reference and faults in, capture and exact truth out.
 
+>>> from runtrue.forward import Disc, PivotedArm, Play, Player
 >>> play = Play(disc=Disc(turn_frequency=100 / 180, start_radius=0.146, end_radius=0.143, offset=1e-4, direction=2.0),
 ...             player=Player(arm=PivotedArm.from_overhang(0.23, 0.0165)))
 >>> made = render(reference, 48000, play, seed=1)                                               # doctest: +SKIP

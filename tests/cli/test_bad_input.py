@@ -1,7 +1,12 @@
 """What is not usable: one line that says what, where, what is allowed and what to do; exit 2; nothing on stdout."""
 
+import os
+import signal
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -11,6 +16,7 @@ from hypothesis import strategies as st
 
 from runtrue.cli import run
 from tests.cli.conftest import Outcome
+from tests.fakes import heard
 
 Run = Callable[..., Outcome]
 CHECK = ("listen", "check", "capture.flac", "--reference", "reference.flac", "--format", "12in-33")
@@ -199,3 +205,59 @@ def test_any_table_of_limits_is_taken_or_refused_in_one_line(limits: list[dict[s
         parse_limits(text, "any.toml")
     except InputError as error:
         assert "\n" not in str(error)  # noqa: PT017
+
+
+@pytest.mark.slow
+@given(data=st.data())
+@settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_a_damaged_file_is_refused_in_one_line_or_judged(
+    data: st.DataObject, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def listen(capture: Any, *_arguments: Any, **_words: Any) -> Any:
+        for _ in capture.blocks(4096):
+            pass
+        return heard()
+
+    monkeypatch.setattr("runtrue.listen.hear", listen)
+    kind, subtype = data.draw(st.sampled_from([("wav", "PCM_16"), ("wav", "FLOAT"), ("flac", "PCM_16"),
+                                               ("aiff", "PCM_24")]))  # fmt: skip
+    soundfile.write(f"small.{kind}", np.zeros((600, 2)) + 0.01, 44_100, subtype=subtype)
+    content = bytearray(Path(f"small.{kind}").read_bytes())
+    for _ in range(data.draw(st.integers(0, 4))):
+        content[data.draw(st.integers(0, min(len(content), 120) - 1))] = data.draw(st.integers(0, 255))
+    Path("damaged").write_bytes(bytes(content[: data.draw(st.just(len(content)) | st.integers(0, len(content)))]))
+    code = run(["listen", "check", "damaged", "--reference", "reference.flac", "--format", "12in-33", "--json"])
+    captured = capsys.readouterr()
+    assert code in (0, 2, 3, 4)
+    if code == 2:
+        assert captured.out == ""
+        assert len(captured.err.splitlines()) == 1
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("stop", [signal.SIGINT, signal.SIGTERM])
+def test_stopping_leaves_nothing_behind(stop: signal.Signals, tmp_path: Path) -> None:
+    code = (
+        "import runtrue.listen, time\n"
+        "def hear(*arguments, workspace, **words):\n"
+        "    (workspace / 'copy').write_bytes(b'0')\n"
+        "    print('begun', flush=True)\n"
+        "    time.sleep(60)\n"
+        "runtrue.listen.hear = hear\n"
+        "from runtrue.cli import main\n"
+        "main('listen check capture.flac --format 12in-33'.split())\n"
+    )
+    working = tmp_path / "working"
+    working.mkdir()
+    with subprocess.Popen(
+        [sys.executable, "-c", code], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        env={**os.environ, "TMPDIR": str(working), "TEMP": str(working)},
+    ) as process:  # fmt: skip
+        assert process.stdout is not None
+        assert process.stderr is not None
+        assert process.stdout.readline() == "begun\n"
+        assert len(list(working.iterdir())) == 1
+        process.send_signal(stop)
+        assert process.wait(20) == 130
+        assert process.stderr.read() == "runtrue: stopped; nothing was kept\n"
+    assert list(working.iterdir()) == []

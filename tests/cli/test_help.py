@@ -1,5 +1,6 @@
 """Every command has help and an example that works; help comes at once."""
 
+import os
 import shlex
 import subprocess
 import sys
@@ -12,7 +13,6 @@ import pytest
 import runtrue as package
 from runtrue.workflow.actions import Action, actions, asks
 from tests.cli.conftest import Outcome
-from tests.fakes import FakeEngine
 
 Run = Callable[..., Outcome]
 ACTIONS = actions()
@@ -90,18 +90,21 @@ def test_as_a_module_and_as_a_program() -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.usefixtures("engine", "folder")
-def test_a_reader_that_goes_away_is_no_trouble(engine: FakeEngine) -> None:
+@pytest.mark.usefixtures("folder")
+@pytest.mark.parametrize("more", [[], ["--json"]])
+def test_a_reader_that_goes_away_still_leaves_the_verdict(more: list[str]) -> None:
     code = (
-        "import runtrue.listen, sys; from tests.fakes import FakeEngine; runtrue.listen.hear = FakeEngine(); "
-        "from runtrue.cli import main; "
-        "main('listen check capture.flac --reference reference.flac --format 12in-33'.split())"
+        "import runtrue.listen, sys; from tests.fakes import FakeEngine, heard; "
+        "runtrue.listen.hear = FakeEngine(result=heard(jumps=None)); from runtrue.cli import main; "
+        f"main('listen check capture.flac --reference reference.flac --format 12in-33'.split() + {more})"
     )
     root = Path(__file__).parents[2]
     with subprocess.Popen(
-        [sys.executable, "-c", code], stdout=subprocess.PIPE, stderr=subprocess.PIPE, env={"PYTHONPATH": str(root)}
-    ) as process:
+        [sys.executable, "-c", code], stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+        env={**os.environ, "PYTHONPATH": str(root)},
+    ) as process:  # fmt: skip
         assert process.stdout is not None
         assert process.stderr is not None
         process.stdout.close()
         assert process.stderr.read() == b""
+        assert process.wait() == 4

@@ -4,7 +4,6 @@ Exit codes are those of the command contract: 0 pass or done, 3 fail, 4 cannot j
 5 surroundings, 130 stopped; 1 is a fault of the program and the only one that shows a traceback.
 """
 
-import os
 import signal
 import sys
 from types import FrameType
@@ -17,6 +16,8 @@ PROGRAM = "runtrue"
 
 def main(arguments: list[str] | None = None) -> NoReturn:
     """Run the command line and leave with its exit code."""
+    _speak_any_terminal()
+    _stop_on_terminate()
     sys.exit(run(arguments))
 
 
@@ -24,14 +25,8 @@ def run(arguments: list[str] | None = None) -> int:
     """Run the command line; return the exit code. Foreseeable trouble is one line on stderr."""
     from runtrue.cli.tree import command_line
 
-    _speak_any_terminal()
-    _stop_on_terminate()
     try:
         code = command_line().main(args=arguments, prog_name=PROGRAM, standalone_mode=False)
-        sys.stdout.flush()
-    except BrokenPipeError:  # the reader of our output has gone, as in "| head"
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
     except (Exception, KeyboardInterrupt) as error:
         trouble = _foreseen(error)
         if trouble is None:
@@ -82,7 +77,4 @@ def _stop_on_terminate() -> None:
     def stop(_signal: int, _frame: FrameType | None) -> None:
         raise KeyboardInterrupt
 
-    try:
-        signal.signal(signal.SIGTERM, stop)
-    except ValueError:  # not the main thread: a test
-        return
+    signal.signal(signal.SIGTERM, stop)

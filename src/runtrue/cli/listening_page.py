@@ -33,9 +33,17 @@ def print_listening(result: Listening, console: Console | None = None) -> None:
     page.print(Text(f"± is 95 %. runtrue {result.version}, {result.settings.format}, {_file(result)}", style="dim"))
 
 
+class _Page(Console):
+    """A console that says so when its reader has gone, where the original ends the program with code 1."""
+
+    def on_broken_pipe(self) -> None:
+        """Leave it to the command line."""
+        raise BrokenPipeError
+
+
 def _console() -> Console:
     wide = None if sys.stdout.isatty() else WIDE
-    return Console(file=sys.stdout, width=wide, highlight=False, soft_wrap=False, emoji=False, markup=False)
+    return _Page(file=sys.stdout, width=wide, highlight=False, soft_wrap=False, emoji=False, markup=False)
 
 
 def _word(verdict: VerdictWord) -> Text:

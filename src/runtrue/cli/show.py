@@ -1,7 +1,10 @@
 """Show an outcome: one JSON object, or the page for people."""
 
 import json
+import os
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import asdict, is_dataclass
 from typing import Any
 
@@ -26,6 +29,16 @@ def show(outcome: Any, *, as_json: bool) -> None:
         )
     else:
         raise TypeError(f"no page for {type(outcome).__name__}")
+
+
+@contextmanager
+def reader_may_leave() -> Iterator[None]:
+    """Whoever reads our output may stop, as in "| head": the exit code still tells the verdict."""
+    try:
+        yield
+        sys.stdout.flush()
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def print_json(result: Any) -> None:

@@ -92,7 +92,7 @@ def _metavar(how: Ask) -> str:
 def _run(action: Action, values: dict[str, Any], *, as_json: bool) -> int:
     """Fill the request, do it with progress on stderr, show the outcome, return the exit code."""
     from runtrue.cli.progress import watched
-    from runtrue.cli.show import show
+    from runtrue.cli.show import reader_may_leave, show
 
     given = {item.name: _given(how, values[item.name]) for item, how in asks(action.request)}
     request = action.request(**{name: value for name, value in given.items() if value is not None})
@@ -101,7 +101,8 @@ def _run(action: Action, values: dict[str, Any], *, as_json: bool) -> int:
             outcome = action.run(request, system_ports(), progress)
     except KeyboardInterrupt:
         raise CancelledError("stopped; nothing was kept") from None
-    show(outcome, as_json=as_json)
+    with reader_may_leave():
+        show(outcome, as_json=as_json)
     return action.exit_code(outcome)
 
 

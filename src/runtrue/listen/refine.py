@@ -23,15 +23,17 @@ Float64 = NDArray[np.float64]
 
 STEP_S = 0.01
 _STEP = int(STEP_S * TRACK_RATE)
-_BANDS = ((200.0, 1200.0), (250.0, 3000.0), (300.0, 4000.0))
+_BANDS = ((100.0, 700.0), (200.0, 1500.0), (250.0, 3000.0), (300.0, 4000.0))
+_ERRORS_LEFT = (300e-6, 100e-6, 20e-6, 5e-6)
+"""Errors of the line up to about this [s] are not clipped away as if they were ticks, pass by pass."""
 _GAIN_S = 1.0
 _SWITCH_S = 0.25
+_FIRST_BEND = 1e-5
+"""Second difference [s] of the line over 40 ms beside its once-a-turn part: a speed that changes by 0.6 % a second."""
 _PULL = 1e9
 """A speed of 0.1 % off the trend, held for a tenth of a second, costs one."""
 _SLIP_S = 5e-4
 """Smaller differences are left to the waveform."""
-_ERROR_LEFT = 10e-6
-"""Errors of the line up to about this [s] are not clipped away."""
 
 
 def refine(route: Route, capture: Float32, reference: Float32, *, turn_period: float) -> Line:
@@ -45,8 +47,10 @@ def refine(route: Route, capture: Float32, reference: Float32, *, turn_period: f
             len(capture) / TRACK_RATE if index == len(route.pieces) - 1 else float(route.pieces[index + 1].capture[0])
         )
         piece = _unslipped(_first(path, low, high, turn_period), route.lattice)
-        for band in _BANDS:
-            piece = _sharpened(piece, capture, reference, band, polarity=route.polarity, turn=turn_period)
+        for band, error in zip(_BANDS, _ERRORS_LEFT, strict=True):
+            piece = _sharpened(
+                piece, capture, reference, band, error_left=error, polarity=route.polarity, turn=turn_period
+            )
         pieces.append(piece)
     return Line(pieces=tuple(_divided(pieces, capture, reference, route.polarity)))
 
@@ -89,7 +93,7 @@ def _first(path: Path, low: float, high: float, turn: float) -> Piece:
     rest = path.programme - base
     jitter = rest - median_filter(rest, 9, mode="nearest")
     weight = np.where(np.abs(jitter) < 2e-3, weight, 0.0) / (50e-6) ** 2
-    stiffness = 1.0 / (0.002 * HOP_S) ** 2
+    stiffness = 1.0 / _FIRST_BEND**2
     fitted = base + smooth(rest, weight, stiffness, _PULL * (STEP_S / HOP_S))
     count = max(8, int(np.ceil((high - low) / STEP_S)) + 1)
     knots = low + STEP_S * np.arange(count)
@@ -122,7 +126,14 @@ def _unslipped(piece: Piece, lattice: Lattice) -> Piece:
 
 
 def _sharpened(
-    piece: Piece, capture: Float32, reference: Float32, band: tuple[float, float], *, polarity: int, turn: float
+    piece: Piece,
+    capture: Float32,
+    reference: Float32,
+    band: tuple[float, float],
+    *,
+    error_left: float,
+    polarity: int,
+    turn: float,
 ) -> Piece:
     """One Gauss-Newton pass in ``band`` [Hz]."""
     count = len(piece.programme)
@@ -145,7 +156,7 @@ def _sharpened(
     noise = _robust_power(rest.reshape(rows), width) + floor / _STEP
     steep = (slope * slope).reshape(rows).mean(axis=1, dtype=np.float64) * gain**2
     # ticks are clipped, but not what an error of the line would leave: clipping that would stop the descent
-    limit = np.repeat(4.0 * np.sqrt(noise + steep * _ERROR_LEFT**2), _STEP).astype(np.float32)
+    limit = np.repeat(4.0 * np.sqrt(noise + steep * error_left**2), _STEP).astype(np.float32)
     rest = np.clip(rest, -limit, limit)
     error = (rest * slope).reshape(rows).sum(axis=1, dtype=np.float64) * gain
     information = steep * _STEP
@@ -156,7 +167,7 @@ def _sharpened(
     move = np.clip(move, -0.25 / band[1], 0.25 / band[1])
     base = _base(piece.knots, piece.programme + move, weight + 1e-9 * weight.max() + 1e-30, turn)
     rest_line = piece.programme + move - base
-    stiffness = likeliest_stiffness(rest_line, weight, np.geomspace(1e11, 1e16, 6))
+    stiffness = likeliest_stiffness(rest_line, weight, np.geomspace(1e12, 1e16, 5))
     return Piece(
         start=piece.start, step=STEP_S, programme=base + smooth(rest_line, weight, stiffness, _PULL), weight=weight
     )

@@ -22,7 +22,7 @@ from scipy.linalg import solve_toeplitz
 from runtrue.disc.arm import UNKNOWN_OFFSET_RANGE, Arm
 from runtrue.disc.frame import TURN_SPREAD_U95, Frame, Spiral
 from runtrue.listen.heard import HeardCentre
-from runtrue.listen.line import Line
+from runtrue.listen.line import Line, Piece
 from runtrue.listen.setting import Setting
 from runtrue.stats.plane import plane_vector
 
@@ -33,18 +33,25 @@ _NORMAL_95 = 1.959964
 _CIRCLE_95 = 2.447747
 _ORDERS = (2, 4, 6, 8, 12)
 _FEWEST_TURNS = 6.0
+JUMP_SPREAD = 0.03
+"""A jump lands within this of whole turns [s]."""
 _LARGEST_DELAY_SD = 40e-6
 """A bin whose delay is known worse than this [s] is left out."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Track:
-    """Programme time over capture time [s] in even bins; ``run`` numbers the unbroken stretches, shape (n,) each."""
+    """Programme time over capture time [s] at even steps, shape (n,) each.
+
+    ``run`` numbers the unbroken stretches; ``turned`` is the programme time the groove has behind it: what an edit
+    left out was never cut, so it turns no angle.
+    """
 
     step: float
     capture: Float64
     programme: Float64
     run: NDArray[np.int64]
+    turned: Float64
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,10 +81,13 @@ def spiral_of(setting: Setting, duration: float) -> Spiral:
 
 def track_of(line: Line, *, duration: float, turn_frequency: float) -> Track:
     """The time line every twelfth of a turn; stretches in which too little was heard are left out."""
-    capture, programme, run = [], [], []
+    capture, programme, run, turned = [], [], [], []
     runs = 0
     step = 0.0
-    for piece in line.pieces:
+    left_out = 0.0
+    for index, piece in enumerate(line.pieces):
+        if index:
+            left_out += edited(line.pieces[index - 1], piece, turn=1.0 / turn_frequency)
         width = max(1, round(1.0 / (turn_frequency * BINS_PER_TURN * piece.step)))
         step = width * piece.step
         count = len(piece.programme) // width
@@ -97,12 +107,28 @@ def track_of(line: Line, *, duration: float, turn_frequency: float) -> Track:
         capture.append(times[good])
         programme.append(values[good])
         run.append(numbers[good])
+        turned.append(values[good] - left_out)
     if not capture:
         empty = np.zeros(0)
-        return Track(step=1.0, capture=empty, programme=empty, run=empty.astype(np.int64))
+        return Track(step=1.0, capture=empty, programme=empty, run=empty.astype(np.int64), turned=empty)
     return Track(
-        step=step, capture=np.concatenate(capture), programme=np.concatenate(programme), run=np.concatenate(run)
+        step=step,
+        capture=np.concatenate(capture),
+        programme=np.concatenate(programme),
+        run=np.concatenate(run),
+        turned=np.concatenate(turned),
     )
+
+
+def shift_of(before: Piece, after: Piece) -> float:
+    """Programme time gained by changing from one piece to the next [s]."""
+    return float(after.at(np.array([before.end]))[0]) - float(before.programme[-1])
+
+
+def edited(before: Piece, after: Piece, *, turn: float) -> float:
+    """Programme time an edit between two pieces leaves out [s]; 0 where the stylus jumped whole turns."""
+    shift = shift_of(before, after)
+    return 0.0 if abs(shift - round(shift / turn) * turn) < JUMP_SPREAD and round(shift / turn) else shift
 
 
 def fit_centre(track: Track, setting: Setting, *, duration: float) -> CentreFit:
@@ -196,9 +222,16 @@ class _Fit:
             self.posterior = inverse[:count, :count]
             self._whole_inverse, self._whitened_rows, self._variance = inverse, whitened, variance
             self.estimate = self.estimate + solution[:count]
-            self.speed = float(solution[count])
             self.speed_u95 = _NORMAL_95 * sqrt(inverse[count, count])
             self.freedom = max(3.0, kept / max(1, len(coefficients)))
+        self.speed = self._mean_speed()
+
+    def _mean_speed(self) -> float:
+        """Programme over capture time less one between the first and the last point, jumps and edits taken out."""
+        smooth = self.track.programme - self._terms() @ self.estimate[:4]
+        gaps = np.diff(smooth) - np.diff(self.track.capture)
+        broken = np.abs(gaps) > 0.3 / self.setting.turn_frequency
+        return float(gaps[~broken].sum() / np.diff(self.track.capture)[~broken].sum())
 
     def covariance(self, i: int, j: int) -> tuple[float, float, float]:
         """Posterior covariance of two parameters."""
@@ -247,7 +280,7 @@ class _Fit:
             start=self.spiral.start + e[5] + start, start_u95=0.0, end=self.spiral.end + e[6] + end, end_u95=0.0,
             duration=self.spiral.duration,
         )  # fmt: skip
-        time = self.track.programme
+        time = self.track.turned
         angle = 2.0 * pi * frequency * time
         total = np.zeros((len(time), 4))
         # the angle of the groove under the stylus leaves the offset's own term out of programme time

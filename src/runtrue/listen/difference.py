@@ -25,6 +25,8 @@ Float64 = NDArray[np.float64]
 SECTION_S = 8.0
 _SECTION = round(SECTION_S * RATE / HOP) * HOP
 _MARGIN = 64
+_OFF_JUMP_S = 0.05
+"""Kept off a jump on both sides [s]: the stylus lands with a noise of its own."""
 _MEDIAN_OF_EXPONENTIAL = 0.6931
 """Median over mean of the power of Gaussian noise in one bin (ln 2)."""
 BAND_EDGES = np.unique(np.concatenate([np.arange(0, 8), np.geomspace(8, BINS, 30).astype(int)]))
@@ -91,9 +93,9 @@ class Differ:
         programme = piece.at(grid)
         inside = (programme > 0.0) & (programme < self._duration)
         if at_jump[0]:
-            inside &= grid > span[0] + 0.03
+            inside &= grid > span[0] + _OFF_JUMP_S
         if at_jump[1]:
-            inside &= grid < span[1] - 0.03
+            inside &= grid < span[1] - _OFF_JUMP_S
         if inside.sum() < 4 * FRAME:
             return None
         taken = self._capture.read(first - HOP, len(grid)) * self._polarity

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from runtrue.capture.sound import Sound
 from runtrue.disc.frame import TURN_SPREAD_U95, Frame
 from runtrue.listen.acquire import movement
-from runtrue.listen.centre import CentreFit, fit_centre, spiral_of, track_of
+from runtrue.listen.centre import CentreFit, edited, fit_centre, shift_of, spiral_of, track_of
 from runtrue.listen.difference import Differ
 from runtrue.listen.heard import (
     ChannelOrder,
@@ -40,7 +40,6 @@ _LEAST_S = 3.0
 _LEAST_OTHER_S = 8.0
 _STILL = 0.15
 """Band levels that move less than this [nepers] are no programme: a steady tone, a square wave, hiss."""
-_JUMP_U95 = 0.03
 _SCALARS = {
     "speed_deviation": About.RIG, "surface": About.DISC, "rumble": About.RIG, "hum": About.RIG, "balance": About.RIG,
     "crosstalk_left_into_right": About.RIG, "crosstalk_right_into_left": About.RIG,
@@ -159,6 +158,7 @@ def _put_together(
         trains=None if ticks is None else find_trains(ticks, turn_period=fit.frame.turn_period),
         reasons=reasons,
         level_reference="programme" if subtracted.level is not None else None,
+        threshold_raised=None if ticks is None else subtracted.raised,
         cautions=cautions,
         traces=_traces(line, subtracted, reach, duration),
     )
@@ -289,12 +289,11 @@ def _breaks(line: Line, turn: float) -> tuple[tuple[HeardJump, ...], tuple[Heard
     jumps, edits = [], []
     for before, after in zip(line.pieces, line.pieces[1:], strict=False):
         at = float(before.programme[-1])
-        shift = float(after.at(np.array([before.end]))[0]) - at
-        turns = round(shift / turn)
-        if turns != 0 and abs(shift - turns * turn) < _JUMP_U95:
-            jumps.append(HeardJump(programme_time=at, turns=turns))
-        elif abs(shift) > 0.01:
-            edits.append(HeardEdit(programme_time=at, skipped=shift))
+        left_out = edited(before, after, turn=turn)
+        if left_out == 0.0:
+            jumps.append(HeardJump(programme_time=at, turns=round(shift_of(before, after) / turn)))
+        elif abs(left_out) > 0.01:
+            edits.append(HeardEdit(programme_time=at, skipped=left_out))
     return tuple(jumps), tuple(edits)
 
 

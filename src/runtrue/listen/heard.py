@@ -106,6 +106,8 @@ class Heard:
 
     ``scalars`` holds one measurement per scalar quantity (speed, surface, rumble, hum, ...), a missing one with its
     reason. ``ticks``, ``trains`` are None where not judged; ``reasons`` then says why by contract key.
+    ``threshold_raised`` is the share of time in which the programme's own remains lift the threshold of ticks above
+    1.5 times the noise.
     """
 
     programme: HeardProgramme
@@ -117,5 +119,6 @@ class Heard:
     trains: tuple[HeardTrain, ...] | None = None
     reasons: dict[str, str] = field(default_factory=dict)
     level_reference: str | None = None
+    threshold_raised: float | None = None
     cautions: tuple[str, ...] = ()
     traces: HeardTraces = HeardTraces()

@@ -35,7 +35,7 @@ _NOISE_REACH = 5
 _LATE_MS = 5
 _LATE_PRIOR = 1e-6
 _CLASSES = (0.0, 0.4, 0.7, 0.85, 0.93, 0.97, 0.99, 1.0)
-_WIDTHS = 3.2
+_WIDTHS = 3.8
 _MERGE_MS = 3
 _TRAIN_S = 0.003
 _TRAIN_LEAST = 4
@@ -74,7 +74,7 @@ def whiten(section: Section) -> Whitened:
 def _gains(difference: Complex64) -> Float32:
     """Whitening gains (4, bins): one over the root of the median power, 1 to 16 kHz."""
     thinned = difference[:, :: max(1, difference.shape[1] // 250)]
-    spectrum = np.median(thinned.real**2 + thinned.imag**2, axis=1) / 0.6931
+    spectrum = np.quantile(thinned.real**2 + thinned.imag**2, 0.85, axis=1) / 1.897
     spectrum = uniform_filter1d(spectrum, 15, axis=1, mode="nearest")
     floor = 1e-12 * spectrum.max(initial=0.0) + 1e-30
     return np.asarray(_BAND / np.sqrt(spectrum + floor), dtype=np.float32)

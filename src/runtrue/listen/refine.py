@@ -23,15 +23,20 @@ Float64 = NDArray[np.float64]
 
 STEP_S = 0.01
 _STEP = int(STEP_S * TRACK_RATE)
-_BANDS = ((100.0, 700.0), (200.0, 1500.0), (250.0, 3000.0), (300.0, 4000.0))
+_BANDS = ((60.0, 700.0), (60.0, 1500.0), (60.0, 3000.0), (60.0, 4000.0))
+_NOISE_EDGES = np.concatenate([[0.0], np.geomspace(30.0, 5800.0, 45)])
 _ERRORS_LEFT = (300e-6, 100e-6, 20e-6, 5e-6)
 """Errors of the line up to about this [s] are not clipped away as if they were ticks, pass by pass."""
 _GAIN_S = 1.0
 _SWITCH_S = 0.25
+_COARSE = 5e-5
+"""While the line may be wrong by more, a pass holds on to it where the waveform says little."""
 _FIRST_BEND = 1e-5
 """Second difference [s] of the line over 40 ms beside its once-a-turn part: a speed that changes by 0.6 % a second."""
 _PULL = 1e9
 """A speed of 0.1 % off the trend, held for a tenth of a second, costs one."""
+_LEAST_INFORMATION = 1e4
+"""A piece in which no knot says where it is to 10 ms [1/s2] was not heard: its waveform moves nothing."""
 _SLIP_S = 5e-4
 """Smaller differences are left to the waveform."""
 
@@ -163,13 +168,17 @@ def _sharpened(
     bandwidth = TRACK_RATE / 2.0 / (band[1] - band[0])
     weight = information / (noise * bandwidth)
     weight[information <= 1e-6 * information.mean() + 1e-30] = 0.0
+    held = 1.0 / error_left**2 if error_left > _COARSE else 0.0
+    if weight.max() < _LEAST_INFORMATION:
+        return Piece(start=piece.start, step=STEP_S, programme=piece.programme, weight=np.zeros(count))
     move = np.divide(error, information, out=np.zeros(count), where=weight > 0)
     move = np.clip(move, -0.25 / band[1], 0.25 / band[1])
     base = _base(piece.knots, piece.programme + move, weight + 1e-9 * weight.max() + 1e-30, turn)
-    rest_line = piece.programme + move - base
-    stiffness = likeliest_stiffness(rest_line, weight, np.geomspace(1e12, 1e16, 5))
+    rest_line = piece.programme - base + np.where(weight > 0, move * weight / (weight + held + 1e-30), 0.0)
+    known = weight + held
+    stiffness = likeliest_stiffness(rest_line, known, np.geomspace(1e12, 1e16, 5))
     return Piece(
-        start=piece.start, step=STEP_S, programme=base + smooth(rest_line, weight, stiffness, _PULL), weight=weight
+        start=piece.start, step=STEP_S, programme=base + smooth(rest_line, known, stiffness, _PULL), weight=weight
     )
 
 
@@ -183,14 +192,26 @@ def _robust_power(rest: Float32, width: int) -> Float64:
 
 
 def _filtered(taken: Float32, played: Float32, band: tuple[float, float]) -> tuple[Float32, Float32, Float32]:
-    """Both signals in ``band`` with soft edges, and the slope of ``played`` [1/s]; zero phase, in long blocks."""
+    """Both signals in ``band``, whitened by what they do not share, and the slope of ``played`` [1/s]; zero phase.
+
+    Where the capture holds much that the reference as played does not (rumble, hiss, a line not yet sharp), it counts
+    for less.
+    """
     size = fft.next_fast_len(len(taken) + 2048, real=True)
     frequency = np.arange(size // 2 + 1) * (TRACK_RATE / size)
     low, high = band
-    gain = 0.5 * (np.tanh((frequency - low) / (0.15 * low)) - np.tanh((frequency - high) / (0.06 * high)))
-    gain = gain.astype(np.float32)
-    a = fft.rfft(taken, n=size, workers=1) * gain
-    b = fft.rfft(played, n=size, workers=1) * gain
+    soft = 0.5 * (np.tanh((frequency - low) / (0.15 * low)) - np.tanh((frequency - high) / (0.06 * high)))
+    a, b = fft.rfft(taken, n=size, workers=1), fft.rfft(played, n=size, workers=1)
+    first = np.searchsorted(frequency, _NOISE_EDGES)
+    own, other = (np.add.reduceat(np.abs(x) ** 2, first, dtype=np.float64) for x in (a, b))
+    shared = np.abs(np.add.reduceat(a * b.conj(), first, dtype=np.complex128)) ** 2
+    count = np.diff(np.append(first, len(frequency)))
+    unshared = np.maximum(own - shared / np.maximum(other, 1e-30), 1e-4 * own) / count
+    middle = np.append(_NOISE_EDGES[:-1] * 1.06, _NOISE_EDGES[-1])
+    noise = np.exp(np.interp(frequency, middle, np.log(unshared + 1e-9 * unshared.max() + 1e-30)))
+    gain = soft / np.sqrt(noise)
+    gain = (gain / np.sqrt(np.mean(gain**2) + 1e-30)).astype(np.float32)
+    a, b = a * gain, b * gain
     turned = b * (2j * np.pi * frequency).astype(np.complex64)
     out = [fft.irfft(x, n=size, workers=1)[: len(taken)] for x in (a, b, turned)]
     return out[0], out[1], out[2]

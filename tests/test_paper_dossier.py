@@ -15,6 +15,7 @@ from runtrue.paper.copies import Entry
 from runtrue.paper.dossier import DossierInput, dossier_pages, write_dossier, write_report
 from runtrue.paper.drawing import Box, Drawing, texts
 from runtrue.paper.layout import PRINT
+from runtrue.paper.recording import not_judged_words
 from runtrue.paper.words import NO_BREAK
 from tests import paper_samples as samples
 from tests.test_paper_pictures import SHARED, entries
@@ -198,3 +199,19 @@ def test_length_of_the_check_line_is_true() -> None:
     )  # fmt: skip
     xs = [x for x, _ in line.points]  # type: ignore[union-attr]
     assert max(xs) - min(xs) == pytest.approx(50.0)
+
+
+def test_another_programme_is_told_in_one_breath() -> None:
+    listening, _ = samples.empty("other")
+    missing = [
+        NotJudged(key=key, reason="the capture holds another programme than the reference")
+        for key in (
+            "programme.start_s", "speed.deviation_percent", "ticks", "trains", "jumps", "noise.surface_db_a",
+            "noise.hum_db", "level_reference", "findings.jumps_per_side",
+        )
+    ]  # fmt: skip
+    missing.append(NotJudged(key="bursts", reason="zones of noise are not judged by this version"))
+    assert not_judged_words(replace(listening, not_judged=missing)) == [
+        ("All that is laid over the reference", "the capture holds another programme than the reference"),
+        ("This version does not judge", "noise zones"),
+    ]

@@ -138,7 +138,7 @@ def _summary(dossier: DossierInput) -> str:
     sides = len({entry.side for entry, _ in played})
     limits = list(dict.fromkeys(one.settings.limits for _, one in played))
     parts = [dossier.title, f"{copies} copies, {len(played)} recordings, {sides} {'side' if sides == 1 else 'sides'}"]
-    parts += [f"limits {', '.join(limits)}"] if limits else []
+    parts += [f"limits: {', '.join(limits)}"] if limits else []
     return ". ".join(part[:1].upper() + part[1:] for part in parts if part) + "."
 
 
@@ -185,6 +185,9 @@ def _legend(dossier: DossierInput) -> str:
         parts.append("Hatched boxes: noise zones.")
     if dossier.shared:
         parts.append("Flag and rings: one fault on several copies.")
+    references = {one.level_reference for one in played if one.level_reference is not None}
+    if len(references) == 1:
+        parts.append(f"Noise: dB re {references.pop()}.")
     parts.append(
         "Bars at the right: off-centre with ± (95\u00a0%), hatched beyond the limit. Dotted row: nothing to show."
     )

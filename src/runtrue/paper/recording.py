@@ -156,18 +156,25 @@ _NAMES = {
     "bursts": "noise zones",
 }
 _VERSION = "this version"
+MOST_NAMES = 6
+"""More names than these with one reason are told in one breath: the reason took the whole comparison away."""
 
 
 def not_judged_words(listening: Listening) -> list[tuple[str, str]]:
     """Return (keys, reason), one for each reason, so that one cause is told once.
 
-    Where several keys of one part share a reason, the part's name stands for them. What the version cannot do yet is
-    one reason and comes last.
+    Where several keys of one part share a reason, the part's name stands for them, and where most do, one name for
+    all. A finding is not named: it stands under "What was judged". What the version cannot do yet comes last.
     """
     reasons: dict[str, list[str]] = {}
     for missing in listening.not_judged:
-        reasons.setdefault(_VERSION if _VERSION in missing.reason else missing.reason, []).append(missing.key)
-    told = [(", ".join(_keys_words(listening, keys)), reason) for reason, keys in reasons.items() if reason != _VERSION]
+        if not missing.key.startswith("findings."):
+            reasons.setdefault(_VERSION if _VERSION in missing.reason else missing.reason, []).append(missing.key)
+    named = {reason: _keys_words(listening, keys) for reason, keys in reasons.items() if reason != _VERSION}
+    told = [
+        (", ".join(names) if len(names) <= MOST_NAMES else "All that is laid over the reference", reason)
+        for reason, names in named.items()
+    ]
     if _VERSION in reasons:
         told.append(("This version does not judge", ", ".join(_keys_words(listening, reasons[_VERSION]))))
     return told
@@ -236,7 +243,7 @@ def _settings(listening: Listening) -> str:
     start = number(set_to.start_radius_mm, set_to.start_radius_u95_mm, "mm" if not end else "", decimals=1)
     speed = listening.speed
     told = [
-        f"Limits {set_to.limits}",
+        f"Limits: {set_to.limits}",
         f"radius {start}{end}",
         f"arm {set_to.arm}",
         f"player's own swing within {bound_percent(set_to.player_swing_percent)}",

@@ -305,7 +305,7 @@ def _legend(listening: Listening, traces: Traces) -> str:
     parts: list[str] = []
     if any(value is not None for value in traces.tick_threshold_db):
         parts.append("Grey under the ticks: what cannot be told from the noise.")
-    if faults.finding(listening, "loud_ticks_per_side") is not None:
+    if listening.ticks is not None and faults.finding(listening, "loud_ticks_per_side") is not None:
         parts.append(f"Dashed at {fixed(LOUD_DB, 0)}: loud from here.")
     if listening.trains:
         parts.append("Bar at the foot: ticks once a turn.")
@@ -336,7 +336,8 @@ def strip_picture(
     left = 8.4 * pen.label
     right = wide - 5.4 * pen.label
     size = pen.label
-    caption = "hatched beyond a line: out of limit"
+    heard = listening.programme.reach_s is not None
+    caption = "hatched beyond a line: out of limit" if heard else ""
     shapes: list[Shape] = [
         Text(x=0.0, y=pen.text, text="Along the side", size=pen.text, weight=Weight.LABEL),
         Text(x=wide, y=pen.text, text=caption, size=size, role=Role.INK_2, anchor="end"),

@@ -66,7 +66,8 @@ def whiten(section: Section) -> Whitened:
     lasting = np.maximum(median_filter(power, (1, 21), mode="nearest"), median_filter(power, (1, 9), mode="nearest"))
     # the milliseconds next to an attack hold its pre- and after-ringing
     spread = maximum_filter1d(steep, 3, axis=1)
-    left = np.stack([_left_over(value[a], noise[a], spread[a]) for a in range(4)])
+    judged = _judged(section, value.shape[1]).all(axis=1)
+    left = np.stack([_left_over(value[a], noise[a], spread[a], judged) for a in range(4)])
     total = np.sqrt(np.maximum(noise**2, lasting / 0.978) + left)
     return Whitened(value=value, noise=noise, total=total.astype(np.float32))
 
@@ -109,21 +110,28 @@ def _local_noise(value: Float32) -> Float32:
     return np.asarray(np.interp(np.arange(cells), at, level) + 1e-12, dtype=np.float32)
 
 
-def _left_over(value: Float32, noise: Float32, spread: Float32) -> Float64:
+def _judged(section: Section, cells: int) -> NDArray[np.bool_]:
+    """Samples that frames wholly inside the programme cover, (cells, samples)."""
+    samples = np.repeat(section.heard[1:] & section.heard[:-1], HOP)
+    return np.pad(samples, (0, cells * _CELL - len(samples))).reshape(cells, _CELL)
+
+
+def _left_over(value: Float32, noise: Float32, spread: Float32, judged: NDArray[np.bool_]) -> Float64:
     """Power of the programme left in each cell, learnt from how the peaks grow with the programme's slope there.
 
-    The cells of the section are sorted into classes of rising slope over noise. In each, the logarithm of the largest
-    square over noise has a middle and a width, which ticks are too few to move; the listed threshold (12 dB) belongs
-    ``_WIDTHS`` widths above the middle. Pure noise gives back the noise.
+    The ``judged`` cells of the section (no needle in the air, no digital silence) are sorted into classes of rising
+    slope over noise. In each, the logarithm of the largest square over noise has a middle and a width, which ticks are
+    too few to move; the listed threshold (12 dB) belongs ``_WIDTHS`` widths above the middle. Pure noise gives back
+    the noise.
     """
     quiet = noise.astype(np.float64) ** 2
     peak = np.log(np.abs(value).max(axis=1).astype(np.float64) ** 2 / quiet + 1e-9)
     offered = np.log(spread / quiet + 1e-9)
-    edges = np.quantile(offered, _CLASSES)
+    edges = np.quantile(offered[judged], _CLASSES) if judged.any() else np.zeros(len(_CLASSES))
     at: list[float] = []
     level: list[float] = []
     for low, high in pairwise(edges):
-        inside = (offered >= low) & (offered <= high)
+        inside = judged & (offered >= low) & (offered <= high)
         if inside.sum() < 20 or high <= low:
             continue
         middle, upper = np.quantile(peak[inside], (0.5, 0.84))
@@ -140,8 +148,7 @@ def find_ticks(section: Section) -> tuple[list[HeardTick], float]:
     """Ticks of one section, peaks in dB re full scale; and the share of time with the threshold above 1.5 x noise."""
     white = whiten(section)
     cells = white.value.shape[1]
-    samples = np.repeat(section.heard[1:] & section.heard[:-1], HOP)
-    inside = np.pad(samples, (0, cells * _CELL - len(samples))).reshape(cells, _CELL)
+    inside = _judged(section, cells)
     if not inside.any():
         return [], 0.0
     whole = inside.all(axis=1)

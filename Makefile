@@ -34,7 +34,7 @@ check: $(READY)
 	.venv/bin/codespell
 
 bench: $(READY)
-	$(PY) -m tools.bench
+	$(PY) -m bench
 
 docs: $(READY)
 	$(PY) -m tools.docs

@@ -63,7 +63,9 @@ class Path:
         kernel = np.ones(width)
         cross = self.correlation * np.sqrt(self.capture_energy * self.reference_energy)
         sums = [np.convolve(v, kernel, mode="same") for v in (cross, self.capture_energy, self.reference_energy)]
-        loud = sums[2] > width * _LOUDEST_SHARE * 3.0
+        # what lies under the groove's own noise is not heard whether it is there or not
+        quiet = float(np.quantile(sums[1], 0.05)) if len(sums[1]) else 0.0
+        loud = sums[2] > np.maximum(width * _LOUDEST_SHARE * 3.0, 0.3 * quiet)
         with np.errstate(invalid="ignore", divide="ignore"):
             return np.where(loud, sums[0] / np.sqrt(sums[1] * sums[2]), np.nan)
 
@@ -162,10 +164,11 @@ def _whiten(capture: Float32, reference: Float32) -> tuple[Float32, Float32]:
     the two is the coherence, whose root weighs the flattened bins.
     """
     own, other = _mean_spectrum(capture) + 1e-20, _mean_spectrum(reference) + 1e-20
-    order = np.argsort(own / other)
+    ratio = _over_speeds(own) / _over_speeds(other)
+    order = np.argsort(ratio)
     middle = np.searchsorted(np.cumsum(other[order]), 0.5 * other.sum())
-    gain = float((own / other)[order][min(int(middle), len(order) - 1)])
-    coherence = np.clip(gain * other / own, 0.0, 1.0) ** 1.5
+    gain = float(ratio[order][min(int(middle), len(order) - 1)])
+    coherence = np.clip(gain / ratio, 0.0, 1.0) ** 1.5
     out = []
     for signal, spectrum in ((capture, own), (reference, other)):
         weight = np.sqrt(coherence / (spectrum + 1e-6 * spectrum.max()))
@@ -176,6 +179,14 @@ def _whiten(capture: Float32, reference: Float32) -> tuple[Float32, Float32]:
         flat = fft.irfft(bins * shaped.astype(np.float32), n=size, workers=1)[: len(signal)]
         out.append(np.asarray(flat / (np.sqrt(np.mean(flat**2)) + 1e-12), dtype=np.float32))
     return out[0], out[1]
+
+
+def _over_speeds(spectrum: Float64) -> Float64:
+    """Mean over +-10 % of frequency: a capture that plays fast or slow has its partials elsewhere."""
+    total = np.concatenate([[0.0], np.cumsum(spectrum)])
+    index = np.arange(len(spectrum))
+    low, high = (index / 1.1).astype(int), np.minimum((index * 1.1).astype(int) + 2, len(spectrum))
+    return np.asarray((total[high] - total[low]) / (high - low))
 
 
 def _mean_spectrum(signal: Float32) -> Float64:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from runtrue.listen.acquire import FRAME_RATE, Candidate, Finder, levels
+from runtrue.listen.acquire import FRAME_RATE, Candidate, Finder, Movement, levels, movement_of
 from runtrue.listen.lattice import HOP_S, Lattice, Path
 from runtrue.types import Progress
 
@@ -25,6 +25,8 @@ _PROBE_S = 6.0
 _LOST_WINDOWS = 20
 _TRIAL_S = 1.4
 _MOST_JUMPS = 400
+_RIVAL, _MOST_RIVALS = 0.7, 4
+"""Lines whose score comes this near to the best one's are followed too."""
 _CLEAR, _CLEARLY_BEST = 0.5, 1.5
 """A line whose levels correlate this well, and this much better than the next, needs no rival tried beside it."""
 MATCHES = 0.3
@@ -52,48 +54,55 @@ class _Pair:
     """Capture and reference in one direction of time."""
 
     lattice: Lattice
-    capture_levels: Float32
+    capture_levels: Movement
     finder: Finder
 
     @staticmethod
-    def backward(lattice: Lattice, capture_levels: Float32, reference_levels: Float32) -> "_Pair":
+    def backward(lattice: Lattice, capture_levels: Movement, reference_levels: Float32) -> "_Pair":
         return _Pair(
-            lattice=lattice.reversed(), capture_levels=capture_levels[::-1], finder=Finder(reference_levels[::-1])
+            lattice=lattice.reversed(), capture_levels=capture_levels.reversed(), finder=Finder(reference_levels[::-1])
         )
 
 
 def find_route(capture: Float32, reference: Float32, *, turn_period: float, progress: Progress) -> Route:
-    """Follow the 12 kHz mono track ``capture`` (n,) along ``reference`` (m,)."""
-    capture_levels, reference_levels = levels(capture), levels(reference)
+    """Follow the 12 kHz mono track ``capture`` (n,) along ``reference`` (m,).
+
+    Where bars repeat, several lines match as well; each is followed, and the one on which most is heard is taken.
+    """
+    capture_levels, reference_levels = movement_of(capture), levels(reference)
     finder = Finder(reference_levels)
     lattice = Lattice(capture, reference)
     progress("finding the programme", 0.1)
-    start = _best_start(lattice, finder, capture_levels, capture, reference)
-    if start is None:
-        return Route(
-            pieces=(), polarity=1, quality=0.0, matched_share=0.0, audible_s=_audible(capture), lattice=lattice
-        )
-    candidate, probe, polarity = start
-    lattice.polarity = float(polarity)
-    slope = 1.0 + candidate.deviation
-    anchor, place = _anchor(lattice, candidate, probe)
-    progress("following the programme", 0.3)
-    forward = _walk(
-        _Pair(lattice=lattice, capture_levels=capture_levels, finder=finder),
-        start=anchor, programme=place, slope=slope, turn=turn_period,
-    )  # fmt: skip
-    progress("following the programme", 0.7)
+    starts = _starts(lattice, finder, capture_levels)
+    best = Route(pieces=(), polarity=1, quality=0.0, matched_share=0.0, audible_s=_audible(capture), lattice=lattice)
+    for index, start in enumerate(starts):
+        progress("following the programme", 0.2 + 0.8 * index / len(starts))
+        pair = _Pair(lattice=lattice, capture_levels=capture_levels, finder=finder)
+        route = _followed(pair, reference_levels, start, turn_period)
+        if route.matched_share * route.audible_s > best.matched_share * best.audible_s + 0.2:
+            best = route
+    lattice.polarity = float(best.polarity)
+    return best
+
+
+def _followed(pair: _Pair, reference_levels: Float32, start: "_Start", turn: float) -> Route:
+    """The route from one start to both ends."""
+    lattice = pair.lattice
+    lattice.polarity = float(start.polarity)
+    slope = 1.0 + start.candidate.deviation
+    anchor, place = _anchor(lattice, start.candidate, start.probe)
+    forward = _walk(pair, start=anchor, programme=place, slope=slope, turn=turn)
+    back = _Pair.backward(lattice, pair.capture_levels, reference_levels)
     backward = _walk(
-        _Pair.backward(lattice, capture_levels, reference_levels),
-        start=lattice.capture_end - anchor, programme=lattice.reference_end - place, slope=slope, turn=turn_period,
-    )  # fmt: skip
+        back, start=lattice.capture_end - anchor, programme=lattice.reference_end - place, slope=slope, turn=turn
+    )
     pieces = _joined(forward, [_turned_round(p, lattice) for p in reversed(backward)])
-    qualities = np.concatenate([p.quality() for p in pieces])
+    qualities = np.concatenate([p.quality() for p in pieces]) if pieces else np.zeros(0)
     loud = ~np.isnan(qualities)
     matched = loud & (np.nan_to_num(qualities) > MATCHES)
     return Route(
         pieces=tuple(pieces),
-        polarity=polarity,
+        polarity=start.polarity,
         quality=float(np.median(qualities[loud])) if loud.any() else 0.0,
         matched_share=float(matched.sum() / max(1, loud.sum())),
         audible_s=float(loud.sum() * HOP_S),
@@ -109,29 +118,38 @@ def _audible(track: Float32) -> float:
     )
 
 
-def _best_start(
-    lattice: Lattice, finder: Finder, capture_levels: Float32, capture: Float32, reference: Float32
-) -> tuple[Candidate, float, int] | None:
-    """Best line, a capture time at which it matches, and the polarity; None where there is nothing to go by."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Start:
+    """A line, a capture time [s] at which it matches, the polarity, and how well it does."""
+
+    candidate: Candidate
+    probe: float
+    polarity: int
+    score: float
+
+
+def _starts(lattice: Lattice, finder: Finder, capture_levels: Movement) -> list[_Start]:
+    """Lines to follow, best first: one where one is clearly best; empty where there is nothing to go by."""
     candidates = _candidates(finder, capture_levels)
     if len(candidates) > 1 and candidates[0].score > max(_CLEAR, _CLEARLY_BEST * candidates[1].score):
         candidates = candidates[:1]
-    best: tuple[float, Candidate, float, int] | None = None
+    starts = []
     for candidate in candidates:
         probes = _probes(candidate, lattice, capture_levels)
         for polarity in (1, -1):
             lattice.polarity = float(polarity)
-            quality = []
-            for at in probes:
-                path = lattice.follow(
+            quality = [
+                lattice.follow(
                     start=at, end=at + _PROBE_S, programme=candidate.at(at), slope=1.0 + candidate.deviation
-                )
-                quality.append(path.overall())
+                ).overall()
+                for at in probes
+            ]
             if quality:
+                probe = probes[int(np.argmax(quality))]
                 score = float(np.mean(quality)) + 0.5 * candidate.score
-                if best is None or score > best[0]:
-                    best = (score, candidate, probes[int(np.argmax(quality))], polarity)
-    return None if best is None else best[1:]
+                starts.append(_Start(candidate=candidate, probe=probe, polarity=polarity, score=score))
+    starts.sort(key=lambda start: -start.score)
+    return [s for s in starts if s.score > _RIVAL * starts[0].score][:_MOST_RIVALS]
 
 
 def _anchor(lattice: Lattice, candidate: Candidate, probe: float) -> tuple[float, float]:
@@ -145,18 +163,18 @@ def _anchor(lattice: Lattice, candidate: Candidate, probe: float) -> tuple[float
     return float(path.capture[spot]), float(path.programme[spot])
 
 
-def _candidates(finder: Finder, capture_levels: Float32) -> list[Candidate]:
+def _candidates(finder: Finder, capture_levels: Movement) -> list[Candidate]:
     """Lines worth trying: from the whole capture if it is short, else from stretches that agree."""
-    frames = len(capture_levels)
+    frames = capture_levels.frames
     if frames <= 100 * FRAME_RATE:
         return finder.search(capture_levels, start=0.0)
     length = 30 * FRAME_RATE
-    busy = np.convolve((capture_levels**2).sum(axis=1), np.ones(length), mode="valid")
+    busy = np.convolve((capture_levels.plain**2).sum(axis=1), np.ones(length), mode="valid")
     found: list[list[Candidate]] = []
     centre, span = 0.0, 0.06
     for part in np.array_split(np.arange(len(busy)), 6):
         first = int(part[np.argmax(busy[part])])
-        stretch = capture_levels[first : first + length]
+        stretch = capture_levels.part(first, first + length)
         found.append(finder.search(stretch, start=first / FRAME_RATE, centre=centre, span=span, peaks=4))
         strongest = max((c for group in found for c in group), key=lambda c: c.score, default=None)
         if strongest is not None and strongest.score > 0.6:
@@ -190,14 +208,14 @@ def _agreed(seed: Candidate, found: list[list[Candidate]], duration: float) -> C
     return Candidate(deviation=float(slope) - 1.0, offset=float(offset), score=float(s.sum()) / len(found))
 
 
-def _probes(candidate: Candidate, lattice: Lattice, capture_levels: Float32) -> list[float]:
+def _probes(candidate: Candidate, lattice: Lattice, capture_levels: Movement) -> list[float]:
     """Capture times of up to four busy stretches that the line maps into the reference."""
     slope = 1.0 + candidate.deviation
     low = max(0.0, -candidate.offset / slope)
     high = min(lattice.capture_end, (lattice.reference_end - candidate.offset) / slope) - _PROBE_S
     if high <= low:
         return [max(0.0, low)] if lattice.capture_end - low > 1.0 else []
-    energy = (capture_levels**2).sum(axis=1)
+    energy = (capture_levels.plain**2).sum(axis=1)
     out = []
     for part in np.array_split(
         np.arange(int(low * FRAME_RATE), max(int(high * FRAME_RATE), int(low * FRAME_RATE) + 1)), 4
@@ -297,7 +315,7 @@ def _elsewhere(pair: _Pair, path: Path, lost: float, *, slope: float, turn: floa
     chosen, reached = shifts[best], scores[best]
     if reached < max(MATCHES, now + 0.15):
         first = int(begin * FRAME_RATE)
-        stretch = pair.capture_levels[first : first + 10 * FRAME_RATE]
+        stretch = pair.capture_levels.part(first, first + 10 * FRAME_RATE)
         found = pair.finder.search(stretch, start=begin, centre=slope - 1.0, span=0.004, peaks=3)
         options = [(c.at(begin) - here - 0.3 * slope, c.score) for c in found if c.score > 0.4]
         scores = [trial(s, 2 * _TRIAL_S) for s, _ in options]

@@ -38,6 +38,7 @@ _CLASSES = (0.0, 0.4, 0.7, 0.85, 0.93, 0.97, 0.99, 1.0)
 _WIDTHS = 3.8
 _MERGE_MS = 3
 _TRAIN_S = 0.003
+_ASKEW = 0.01
 _TRAIN_LEAST = 4
 _CHANNELS = (Channel.LEFT, Channel.RIGHT, Channel.LATERAL, Channel.VERTICAL)
 _BAND = (FREQUENCIES >= 1000.0) & (FREQUENCIES <= 16000.0)
@@ -66,7 +67,7 @@ def whiten(section: Section) -> Whitened:
     lasting = np.maximum(median_filter(power, (1, 21), mode="nearest"), median_filter(power, (1, 9), mode="nearest"))
     # the milliseconds next to an attack hold its pre- and after-ringing
     spread = maximum_filter1d(steep, 3, axis=1)
-    judged = _judged(section, value.shape[1]).all(axis=1)
+    judged: NDArray[np.bool_] = np.asarray(_judged(section, value.shape[1]).all(axis=1), dtype=np.bool_)
     left = np.stack([_left_over(value[a], noise[a], spread[a], judged) for a in range(4)])
     total = np.sqrt(np.maximum(noise**2, lasting / 0.978) + left)
     return Whitened(value=value, noise=noise, total=total.astype(np.float32))
@@ -216,23 +217,35 @@ def joined(ticks: list[HeardTick]) -> tuple[HeardTick, ...]:
 
 
 def find_trains(ticks: tuple[HeardTick, ...], *, turn_period: float) -> tuple[HeardTrain, ...]:
-    """Ticks that return once a turn, four turns or more, each within 3 ms of a turn after the one before."""
+    """Ticks that return once a turn, four turns or more.
+
+    A scratch may lie askew: the first gap is within 1 % of a turn, each later one within 3 ms of the gaps so far.
+    """
     times = np.array([t.programme_time for t in ticks])
     used = np.zeros(len(ticks), dtype=bool)
     trains = []
     for first in range(len(ticks)):
         if used[first]:
             continue
-        members = [first]
-        while True:
-            gap = np.abs(times - times[members[-1]] - turn_period)
-            gap[used] = np.inf
-            following = int(gap.argmin())
-            if gap[following] > _TRAIN_S:
-                break
-            members.append(following)
-        if len(members) >= _TRAIN_LEAST:
-            used[members] = True
-            period = float(np.polyfit(np.arange(len(members)), times[members], 1)[0])
-            trains.append(HeardTrain(members=tuple(members), period=period))
+        best: list[int] = []
+        gaps = times - times[first]
+        for second in np.flatnonzero((np.abs(gaps - turn_period) < _ASKEW * turn_period) & ~used):
+            members = _continued(times, used, [first, int(second)])
+            best = members if len(members) > len(best) else best
+        if len(best) >= _TRAIN_LEAST:
+            used[best] = True
+            period = float(np.polyfit(np.arange(len(best)), times[best], 1)[0])
+            trains.append(HeardTrain(members=tuple(best), period=period))
     return tuple(trains)
+
+
+def _continued(times: Float64, used: NDArray[np.bool_], members: list[int]) -> list[int]:
+    """``members`` with every further tick that follows at their own mean gap."""
+    while True:
+        gap = (times[members[-1]] - times[members[0]]) / (len(members) - 1)
+        missed = np.abs(times - times[members[-1]] - gap)
+        missed[used] = np.inf
+        following = int(missed.argmin())
+        if missed[following] > _TRAIN_S:
+            return members
+        members = [*members, following]

@@ -3,11 +3,12 @@
 import json
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, is_dataclass
 from typing import Any
 
+from runtrue.contract.demo import Demonstration
 from runtrue.contract.rendering import Rendering
 from runtrue.workflow.listening import Checked
 
@@ -21,6 +22,10 @@ def show(outcome: Any, *, as_json: bool) -> None:
         from runtrue.cli.listening_page import print_listening
 
         print_listening(outcome.listening)
+    elif isinstance(outcome, Demonstration):
+        from runtrue.cli.demo_page import print_demonstration
+
+        print_demonstration(outcome)
     elif isinstance(outcome, Rendering):
         truth = outcome.truth
         print(
@@ -29,6 +34,16 @@ def show(outcome: Any, *, as_json: bool) -> None:
         )
     else:
         raise TypeError(f"no page for {type(outcome).__name__}")
+
+
+def teller(*, as_json: bool) -> Callable[[str], None]:
+    """Print at once what is known before the outcome: on stdout, or on stderr where stdout holds one JSON object."""
+    stream = sys.stderr if as_json else sys.stdout
+
+    def tell(said: str) -> None:
+        print(said, file=stream, flush=True)
+
+    return tell
 
 
 @contextmanager

@@ -1,6 +1,6 @@
 """Commands out of the actions: one group per station, one command per verb, options from the request's fields."""
 
-from dataclasses import MISSING, Field
+from dataclasses import MISSING, Field, replace
 from pathlib import Path
 from typing import Any
 
@@ -66,6 +66,8 @@ def _folded(exits: str) -> str:
 
 
 def _parameter(item: Field[Any], how: Ask) -> click.Parameter:
+    if how.kind is Kind.FLAG:
+        return click.Option([f"--{item.name.replace('_', '-')}", item.name], is_flag=True, help=how.help)
     kind = _TYPES.get(how.kind, click.STRING)
     required = item.default is MISSING and item.default_factory is MISSING
     if how.positional:
@@ -92,13 +94,13 @@ def _metavar(how: Ask) -> str:
 def _run(action: Action, values: dict[str, Any], *, as_json: bool) -> int:
     """Fill the request, do it with progress on stderr, show the outcome, return the exit code."""
     from runtrue.cli.progress import watched
-    from runtrue.cli.show import reader_may_leave, show
+    from runtrue.cli.show import reader_may_leave, show, teller
 
     given = {item.name: _given(how, values[item.name]) for item, how in asks(action.request)}
     request = action.request(**{name: value for name, value in given.items() if value is not None})
     try:
         with watched() as progress:
-            outcome = action.run(request, system_ports(), progress)
+            outcome = action.run(request, replace(system_ports(), tell=teller(as_json=as_json)), progress)
     except KeyboardInterrupt:
         raise CancelledError("stopped; nothing was kept") from None
     with reader_may_leave():

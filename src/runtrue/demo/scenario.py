@@ -145,7 +145,10 @@ class Mark:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Playing:
-    """One placing of one side: the label that was up, the side that is really under it, and how the disc lay."""
+    """One placing of one side: the label that was up, the side that is really under it, and how the disc lay.
+
+    ``stopped_s``: programme time at which whoever played it lifted the needle.
+    """
 
     __pydantic_config__: ClassVar[ConfigDict] = _STRICT
     label: str
@@ -154,6 +157,7 @@ class Playing:
     slack_direction_deg: float = 0.0
     turned_deg: float = 0.0
     push: Literal["", "away", "toward"] = ""
+    stopped_s: float | None = None
     jumps: tuple[Table, ...] = ()
 
     @property
@@ -256,7 +260,10 @@ class Scenario:
             "slack_direction_deg": playing.slack_direction_deg,
             "turned_deg": playing.turned_deg,
         }
-        return {"disc": disc, "player": player, "placing": placing, "recorder": dict(self.rig.recorder)}
+        recorder = dict(self.rig.recorder)
+        if playing.stopped_s is not None:
+            recorder["stop_at_s"] = playing.stopped_s
+        return {"disc": disc, "player": player, "placing": placing, "recorder": recorder}
 
     def play(self, copy: Copy, playing: Playing) -> Play:
         """Everything that shapes the capture of one playing."""

@@ -28,8 +28,8 @@ from runtrue.paper.page import (
 )
 from runtrue.paper.pdf import write_pages
 from runtrue.paper.recording import recording_page
-from runtrue.paper.tokens import Theme
-from runtrue.paper.words import NO_BREAK, VERDICT_WORDS, details, fixed, headline, number, why, worst
+from runtrue.paper.tokens import Role, Theme
+from runtrue.paper.words import NO_BREAK, VERDICT_WORDS, details, fixed, headline, number, sentence_case, why, worst
 
 ROW = 4.9
 """Height of a row in the table of copies [mm]."""
@@ -40,9 +40,18 @@ MOST_ROWS = 18
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Reason:
+    """One finding over the copies: which station, what was found, what to do; in the workflow's words."""
+
+    station: str
+    found: str
+    act: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DossierInput:
-    """Everything the dossier prints. ``headline`` and ``advice`` come from the workflow; without them the first page
-    says only what was found."""
+    """Everything the dossier prints. ``headline``, ``advice`` and ``reasons`` come from the workflow; without them the
+    first page says only what was found."""
 
     plant: str
     title: str
@@ -53,6 +62,7 @@ class DossierInput:
     headline: str = ""
     advice: str = ""
     shared: tuple[Shared, ...] = ()
+    reasons: tuple[Reason, ...] = ()
 
 
 def _played(entries: tuple[Entry, ...]) -> list[tuple[Entry, Listening]]:
@@ -158,6 +168,7 @@ def _front(dossier: DossierInput, sheet: Sheet, numbers: list[int], pages: int, 
     items += [*top, rule(y)]
     shown = rows[:fits]
     table_high = 7.0 + ROW * len(shown) + 8.0 if shown else 0.0
+    table_high += _reasons(dossier, y=0.0)[1]
     y += 2.2
     picture = copies_picture(
         dossier.entries, pen=PRINT, wide=INNER, high=max(BOTTOM - y - table_high - 16.0, 40.0), shared=dossier.shared
@@ -169,11 +180,31 @@ def _front(dossier: DossierInput, sheet: Sheet, numbers: list[int], pages: int, 
     y += picture.height + 7.0
     note, y = paragraph(_legend(dossier), x=MARGIN, y=y, room=INNER, bottom=BOTTOM)
     items += [*note]
+    reasons, end = _reasons(dossier, y=y + 1.5)
+    if reasons:
+        items += [rule(y + 1.5), *reasons]
+        y = end
     if shown:
         items.append(rule(y + 1.5))
         items += _table(shown, numbers[:fits], y=y + 3.5)[0]
     told = f"{said} {dossier.advice} {picture.description}".replace(NO_BREAK, " ")
     return page(dossier.sheet_name, told, items)
+
+
+def _reasons(dossier: DossierInput, *, y: float) -> tuple[list[Shape], float]:
+    """What was found and what to do, one paragraph for each finding, and the next free height."""
+    if not dossier.reasons:
+        return [], y
+    items: list[Shape] = []
+    y += 1.8
+    for one in dossier.reasons:
+        lines, y = paragraph(
+            f"{one.found} {one.act}", x=MARGIN, y=y, room=INNER, bottom=BOTTOM, strong=sentence_case(one.station),
+            role=Role.INK,
+        )  # fmt: skip
+        items += lines
+        y += 0.2 * PRINT.label
+    return items, y
 
 
 def _legend(dossier: DossierInput) -> str:

@@ -25,6 +25,7 @@ class Kind(StrEnum):
     WHOLE = "whole"
     WORD = "word"
     TEXT = "text"
+    FLAG = "flag"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,9 +143,13 @@ def _named(dotted: str) -> Any:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ports:
-    """What a function may reach besides its request. ``clock`` gives the time in UTC as ISO 8601."""
+    """What a function may reach besides its request.
+
+    ``clock`` gives the time in UTC as ISO 8601; ``tell`` takes what is worth knowing before the outcome is there.
+    """
 
     clock: Callable[[], str]
+    tell: Callable[[str], None] = lambda _said: None
 
 
 def utc_now() -> str:

@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 from runtrue.workflow.actions import Action, Role
+from runtrue.workflow.demo_request import DemoRequest
 from runtrue.workflow.requests import ListenCheckRequest, ListenRenderRequest
 
 if TYPE_CHECKING:
@@ -56,6 +57,25 @@ CATALOGUE = (
         exit_code=_done,
         exits="0 done, 2 argument or file not usable, 5 disk or rights, 130 stopped",
         example="runtrue listen render reference.flac swinging.flac --format 12in-33 --offset-um 200 --tick 3.5",
+        role=Role.ANYONE,
+        writes=True,
+        long=True,
+    ),
+    Action(
+        station="",
+        verb="demo",
+        summary="Press an invented title with faults, judge its copies, write the dossier.",
+        text=(
+            "Composes the music of two sides, presses eight copies with the faults of a story, plays them and judges each "
+            "recording as `listen check` does. The dossier says which copies are bad, where, since when, and which "
+            "station has to act; results and the truth lie beside it. Takes one to two minutes on two cores."
+        ),
+        request=DemoRequest,
+        result="runtrue.contract.demo:Demonstration",
+        function="runtrue.demo.run:run",
+        exit_code=_done,
+        exits="0 done (copies fail on purpose), 2 argument or file not usable, 5 disk or rights, 130 stopped",
+        example="runtrue demo --out demo-out",
         role=Role.ANYONE,
         writes=True,
         long=True,

@@ -9,8 +9,10 @@ from runtrue.contract.listening import FindingRow, Listening
 from runtrue.paper.words import (
     VERDICT_WORDS,
     clock,
+    deciding,
     finding_number,
     fixed,
+    found,
     limit_words,
     number,
     odds,
@@ -28,6 +30,7 @@ __all__ = [
     "limit_words",
     "number",
     "odds",
+    "phrase",
     "told",
 ]
 
@@ -74,3 +77,14 @@ def advice(result: Listening) -> str:
 def _heard_in_part(row: FindingRow, result: Listening) -> bool:
     key = f"findings.{row.quantity}"
     return any(item.key == key and item.reason.startswith("heard from") for item in result.not_judged)
+
+
+def phrase(result: Listening) -> str:
+    """What was found in one short phrase for a table; empty for a pass."""
+    if result.programme.identity == "other":
+        return "another programme"
+    if result.programme.identity == "unclear":
+        return "programme not recognised"
+    if result.verdict == "pass":
+        return ""
+    return "; ".join(found(row, result, places=True) for row in deciding(result))

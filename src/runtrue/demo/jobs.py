@@ -1,0 +1,69 @@
+"""What a worker process of the demonstration does: compose a side, or play one disc and judge the recording.
+
+Nothing of this runs in the process that talks to the person. Files pass from one worker to the next, so that a side is
+composed once; what a worker begins lies in the workspace that the other process removes.
+"""
+
+import json
+import signal
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+
+import soundfile
+
+from runtrue.demo.composer import Tune, compose_side
+from runtrue.forward import Play, render_to_file
+from runtrue.types import silent
+from runtrue.workflow.actions import system_ports
+from runtrue.workflow.listening import Checked, check
+from runtrue.workflow.requests import ListenCheckRequest
+
+RATE = 48_000
+"""Of music and recordings [Hz]."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ComposeJob:
+    """Write the music of a side to ``path``."""
+
+    tunes: tuple[Tune, ...]
+    path: Path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlayJob:
+    """Play a disc whose groove holds ``music``, record it to ``request.capture`` and judge that by ``request``.
+
+    The truth goes to ``truth``; the recording is removed again unless ``keep``.
+    """
+
+    play: Play
+    seed: int
+    music: Path
+    request: ListenCheckRequest
+    truth: Path
+    keep: bool
+
+
+def begin(workspace: str) -> None:
+    """Make ready a worker: it leaves Ctrl-C to its parent, and its working files lie in ``workspace``."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
+    tempfile.tempdir = workspace
+
+
+def compose(job: ComposeJob) -> None:
+    """Compose a side."""
+    soundfile.write(job.path, compose_side(job.tunes, RATE), RATE, subtype="FLOAT")
+
+
+def play_and_judge(job: PlayJob) -> Checked:
+    """Make the recording, keep the truth beside, and judge the recording as anybody's is judged."""
+    truth = render_to_file(job.music, job.request.capture, job.play, job.seed)
+    job.truth.write_text(json.dumps(truth.shown(), ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
+    try:
+        return check(job.request, system_ports(), silent)
+    finally:
+        if not job.keep:
+            job.request.capture.unlink(missing_ok=True)

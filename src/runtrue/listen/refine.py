@@ -70,13 +70,16 @@ def _divided(pieces: list[Piece], capture: Float32, reference: Float32, polarity
         if first < 0 or first + count > len(capture):
             continue
         grid = np.asarray((first + np.arange(count)) / TRACK_RATE, dtype=np.float64)
-        left = []
-        for piece in (before, after):
+        taken = _in_band(capture[first : first + count], _BANDS[1])
+        cross, power = np.zeros((2, count)), np.zeros((2, count))
+        for row, piece in enumerate((before, after)):
             played = read_along(reference[:, None], piece.at(grid) * TRACK_RATE)[:, 0] * np.float32(polarity)
-            taken, played, _ = _filtered(capture[first : first + count], played, _BANDS[1])
-            gain = max(0.0, float(taken @ played)) / (float(played @ played) + 1e-12)
-            left.append(np.cumsum((taken - np.float32(gain) * played) ** 2))
-        cost = left[0] + (left[1][-1] - left[1])
+            played = _in_band(played, _BANDS[1])
+            cross[row] = np.cumsum(taken * played, dtype=np.float64)
+            power[row] = np.cumsum(played * played, dtype=np.float64)
+        # one gain for both lines: what a cut leaves is the capture's power less that of its projection
+        shared = cross[0] + cross[1, -1] - cross[1]
+        cost = -(np.maximum(shared, 0.0) ** 2) / (power[0] + power[1, -1] - power[1] + 1e-12)
         cut = float(grid[int(cost.argmin())])
         out[index] = _span(before, before.start, cut)
         out[index + 1] = _span(after, cut, after.end)
@@ -191,6 +194,20 @@ def _robust_power(rest: Float32, width: int) -> Float64:
     return np.asarray(np.interp(np.arange(len(power)), np.arange(len(middle)) * 10 + 4.5, middle))
 
 
+def _in_band(signal: Float32, band: tuple[float, float]) -> Float32:
+    """``signal`` in ``band`` [Hz] with soft edges, zero phase."""
+    size = fft.next_fast_len(len(signal) + 2048, real=True)
+    soft = _soft(np.arange(size // 2 + 1) * (TRACK_RATE / size), band).astype(np.float32)
+    return np.asarray(fft.irfft(fft.rfft(signal, n=size, workers=1) * soft, n=size, workers=1)[: len(signal)])
+
+
+def _soft(frequency: Float64, band: tuple[float, float]) -> Float64:
+    """Gain of a band with soft edges."""
+    low, high = band
+    rise, fall = np.tanh((frequency - low) / (0.15 * low)), np.tanh((frequency - high) / (0.06 * high))
+    return np.asarray(0.5 * (rise - fall))
+
+
 def _filtered(taken: Float32, played: Float32, band: tuple[float, float]) -> tuple[Float32, Float32, Float32]:
     """Both signals in ``band``, whitened by what they do not share, and the slope of ``played`` [1/s]; zero phase.
 
@@ -199,8 +216,7 @@ def _filtered(taken: Float32, played: Float32, band: tuple[float, float]) -> tup
     """
     size = fft.next_fast_len(len(taken) + 2048, real=True)
     frequency = np.arange(size // 2 + 1) * (TRACK_RATE / size)
-    low, high = band
-    soft = 0.5 * (np.tanh((frequency - low) / (0.15 * low)) - np.tanh((frequency - high) / (0.06 * high)))
+    soft = _soft(frequency, band)
     a, b = fft.rfft(taken, n=size, workers=1), fft.rfft(played, n=size, workers=1)
     first = np.searchsorted(frequency, _NOISE_EDGES)
     own, other = (np.add.reduceat(np.abs(x) ** 2, first, dtype=np.float64) for x in (a, b))

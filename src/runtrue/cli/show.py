@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from dataclasses import asdict, is_dataclass
 from typing import Any
 
+from runtrue.contract.centre import StamperCentre
 from runtrue.contract.demo import Demonstration
 from runtrue.contract.rendering import Rendering
 from runtrue.workflow.listening import Checked
@@ -22,6 +23,10 @@ def show(outcome: Any, *, as_json: bool) -> None:
         from runtrue.cli.listening_page import print_listening
 
         print_listening(outcome.listening)
+    elif isinstance(outcome, StamperCentre):
+        from runtrue.cli.centre_page import print_centre
+
+        print_centre(outcome)
     elif isinstance(outcome, Demonstration):
         from runtrue.cli.demo_page import print_demonstration
 

@@ -12,7 +12,10 @@ from runtrue.workflow.actions import Action, Ask, Kind, actions, asks, system_po
 
 _TYPES = {Kind.NUMBER: click.FLOAT, Kind.WHOLE: click.INT}
 
-STATIONS = {"listen": "Play a record against what it should sound like."}
+STATIONS = {
+    "stamper": "Centre the metal, judge it, follow its life.",
+    "listen": "Play a record against what it should sound like.",
+}
 """What each station is, for the help."""
 
 

@@ -4,11 +4,12 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
+from runtrue.contract.centre import CENTRE_SCHEMA, StamperCentre
 from runtrue.contract.demo import DEMO_SCHEMA, Demonstration
 from runtrue.contract.listening import SCHEMA, Listening
 from runtrue.contract.rendering import RENDER_SCHEMA, Rendering
 
-RESULTS: dict[str, type] = {SCHEMA: Listening, RENDER_SCHEMA: Rendering, DEMO_SCHEMA: Demonstration}
+RESULTS: dict[str, type] = {SCHEMA: Listening, RENDER_SCHEMA: Rendering, DEMO_SCHEMA: Demonstration, CENTRE_SCHEMA: StamperCentre}
 """Every printed result by the name in its ``schema`` key."""
 
 

@@ -4,9 +4,11 @@ from typing import TYPE_CHECKING
 
 from runtrue.workflow.actions import Action, Role
 from runtrue.workflow.demo_request import DemoRequest
+from runtrue.workflow.metal_requests import StamperCentreRequest
 from runtrue.workflow.requests import ListenCheckRequest, ListenRenderRequest
 
 if TYPE_CHECKING:
+    from runtrue.contract.centre import StamperCentre
     from runtrue.workflow.listening import Checked
 
 EXIT_OF_VERDICT = {"pass": 0, "fail": 3, "cannot_judge": 4}
@@ -21,7 +23,33 @@ def _done(_outcome: object) -> int:
     return 0
 
 
+def _by_centre(outcome: "StamperCentre") -> int:
+    if outcome.verdict is None:
+        return 0 if outcome.offset_um is not None else 4
+    return EXIT_OF_VERDICT[outcome.verdict]
+
+
 CATALOGUE = (
+    Action(
+        station="stamper",
+        verb="centre",
+        summary="Find where the hole must go, from readings under the lens.",
+        text=(
+            "Fits the groove's centre to radial readings round the turn, leaves out and names what does not belong, "
+            "and says how far and which way to move the stamper, whether it is good enough at a limit and at what "
+            "odds, and what its offset would do to the pitch of the music. Angles are those of the groove point under "
+            "the lens, against the clock as you see the face; readings grow outward."
+        ),
+        request=StamperCentreRequest,
+        result="runtrue.contract.centre:StamperCentre",
+        function="runtrue.workflow.metal:centre",
+        exit_code=_by_centre,
+        exits="0 pass or no limit given, 3 fail, 4 cannot judge, 2 argument or file not usable, 5 disk or rights",
+        example="runtrue stamper centre readings.csv --limit-offset-um 65 --format 12in-33",
+        role=Role.ENGINEER,
+        writes=False,
+        long=False,
+    ),
     Action(
         station="listen",
         verb="check",

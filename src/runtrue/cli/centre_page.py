@@ -1,0 +1,95 @@
+"""A centre as a page in the terminal: the sentence first, the move, the reasons, the cautions."""
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from runtrue.cli.listening_page import _MARKS, _STYLES, _console, _findings, _not_judged, _print_list
+from runtrue.contract.centre import StamperCentre
+from runtrue.workflow.centre_words import heard_words, offset_words, swing_words, told
+from runtrue.workflow.words import VERDICT_WORDS, fixed, number
+
+
+def print_centre(result: StamperCentre, console: Console | None = None) -> None:
+    """Print the page on stdout."""
+    page = console or _console()
+    page.print(Text(told(result), style="bold"))
+    if result.verdict is not None:
+        word = f"{_MARKS[result.verdict]} {VERDICT_WORDS[result.verdict]}"
+        page.print(Text(word, style=_STYLES[result.verdict]))
+    page.print()
+    if result.findings:
+        page.print(_findings(result.findings))
+    page.print(_measured(result))
+    if result.outliers:
+        page.print(Padding(_outliers(result), (1, 0, 0, 0)))
+    if result.consequence:
+        page.print(Padding(_consequence(result), (1, 0, 0, 0)))
+        page.print(f"Hear it: runtrue listen render REF OUT --format F --offset-um {result.offset_um:.0f}")
+    _print_list(page, "Cautions", result.cautions)
+    _print_list(page, "Not judged", _not_judged(result.not_judged))
+    _print_list(page, "Safety", result.safety)
+    file = f"{result.input.file} {result.input.sha256[:12]}"
+    page.print(Text(f"± is 95 %. runtrue {result.version}, {result.settings.face}, {file}", style="dim"))
+
+
+def _measured(result: StamperCentre) -> Padding:
+    table = Table(title="Measured", title_justify="left", title_style="bold", box=None, pad_edge=False,
+                  show_header=False, padding=(0, 2, 0, 0))  # fmt: skip
+    for _ in range(2):
+        table.add_column(overflow="fold")
+    for words, value in _rows(result):
+        table.add_row(words, value)
+    return Padding(table, (1, 0, 0, 0))
+
+
+def _rows(result: StamperCentre) -> list[tuple[str, str]]:
+    rows = [("readings", str(result.input.readings))]
+    if result.offset_um is None or result.move is None:
+        return rows
+    known = result.direction_u95_deg != 180.0
+    toward = f"{number(result.direction_deg or 0.0, result.direction_u95_deg, '', decimals=0)}°"
+    rows += [
+        ("offset", f"{offset_words(result)} (swing {swing_words(result)})"),
+        ("direction", f"{toward} on this face" if known else "not known: the offset is within its doubt"),
+        ("move", f"{result.move.words}; {result.move.screws}"),
+        ("axis", result.axis.source + (f", {result.axis.aim}" if result.axis.aim else "")),
+        ("scatter of a reading", f"{fixed(result.scatter_um or 0.0, 1)} μm, {result.spare_readings} to spare"),
+    ]
+    if result.settings.groove == "spiral":
+        rows.append(("pitch", str(number(result.pitch_um or 0.0, result.pitch_u95_um, "μm", decimals=0))))
+    if result.axis.table_runout_um is not None:
+        runout = number(result.axis.table_runout_um, result.axis.table_runout_u95_um, "μm", decimals=0)
+        rows.append(("table's own run-out", str(runout)))
+    rows += [
+        (f"out of round, {part.order} a turn", str(number(part.amplitude_um, part.u95_um, "μm", decimals=0)))
+        for part in result.harmonics or ()
+    ]
+    if result.after_punch is not None:
+        check = result.after_punch
+        rows.append(("for the punch file", f"[[check]] x_um = {check.x_um:.1f}, y_um = {check.y_um:.1f}"))
+    return rows
+
+
+def _outliers(result: StamperCentre) -> Table:
+    table = Table(title="Left out", title_justify="left", title_style="bold", box=None, pad_edge=False,
+                  header_style="dim", padding=(0, 2, 0, 0))  # fmt: skip
+    for name in ("reading", "angle", "turn", "read", "off the curve"):
+        table.add_column(name, justify="right")
+    for out in result.outliers or ():
+        table.add_row(str(out.row), f"{out.angle_deg:g}°", str(out.turn), f"{fixed(out.reading_um, 1)} μm",
+                      f"{fixed(out.off_um, 0)} μm")  # fmt: skip
+    return table
+
+
+def _consequence(result: StamperCentre) -> Table:
+    table = Table(title="What it does to the pitch", title_justify="left", title_style="bold", box=None,
+                  pad_edge=False, header_style="dim", padding=(0, 2, 0, 0))  # fmt: skip
+    for name in ("end", "radius", "peak", "peak to peak", "by published thresholds"):
+        table.add_column(name, justify="left" if name in ("end", "by published thresholds") else "right")
+    for end in result.consequence or ():
+        peak = number(end.swing_peak_percent, end.swing_u95_percent, "%", decimals=3)
+        cents = f"{fixed(end.swing_cents, 1)} cents"
+        table.add_row(end.end, f"{end.radius_mm:.1f} mm", str(peak), cents, heard_words(end))
+    return table

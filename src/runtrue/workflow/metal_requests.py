@@ -1,0 +1,79 @@
+"""What the stamper's actions are asked: one frozen request each, its fields described for command line and form."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from runtrue.workflow.actions import Kind, ask
+
+
+def _formats() -> list[str]:
+    from runtrue.disc.formats import FORMATS
+
+    return list(FORMATS)
+
+
+def _grooves() -> list[str]:
+    return ["locked", "spiral"]
+
+
+def _faces() -> list[str]:
+    return ["stamper", "record"]
+
+
+def _holds() -> list[str]:
+    return ["placed", "pinned"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StamperCentreRequest:
+    """Find a stamper's or record's centre from readings under the lens."""
+
+    readings: Path = ask(
+        Kind.PATH,
+        "readings (CSV): angle_deg, reading_um, and turn, set, operator where they apply; angles against the clock as "
+        "you see the face, readings outward positive",
+        positional=True,
+    )
+    groove: str = ask(
+        Kind.WORD, "groove under the lens, a closed ring or a spiral; locked if not given", choices=_grooves,
+        default="locked",
+    )  # fmt: skip
+    pitch_um: float | None = ask(
+        Kind.NUMBER,
+        "known pitch of the spiral, positive where it runs inward as played; fitted if not given",
+        default=None,
+        unit="μm",
+        low=-5000,
+        high=5000,
+    )
+    face: str = ask(Kind.WORD, "face looked at; stamper if not given", choices=_faces, default="stamper")
+    held: str = ask(
+        Kind.WORD,
+        "placed on the table before the punch, or pinned by its own hole after it; placed if not given",
+        choices=_holds,
+        default="placed",
+    )
+    format: str | None = ask(
+        Kind.WORD, "kind of record, for what the offset does to the pitch", choices=_formats, default=None
+    )
+    limit_offset_um: float | None = ask(Kind.NUMBER, "limit on the offset", default=None, unit="μm", low=0, high=5000)
+    limit_swing_um: float | None = ask(
+        Kind.NUMBER, "limit on the swing, twice the offset", default=None, unit="μm", low=0, high=10000
+    )
+    limit_owner: str | None = ask(Kind.TEXT, "who sets the limit; you, if not given", default=None)
+    limits: Path | None = ask(Kind.PATH, "limits file (TOML) of the house, in place of the options", default=None)
+    punch: Path | None = ask(
+        Kind.PATH, "punch file (TOML): its axes on the face, its checks after punching, the lens", default=None
+    )
+    lens_division_um: float | None = ask(
+        Kind.NUMBER, "smallest step of the lens; the punch file's if not given", default=None, unit="μm", low=0,
+        high=1000,
+    )  # fmt: skip
+    lens_noise_um: float | None = ask(
+        Kind.NUMBER,
+        "standard deviation of a reading from a study of operator and lens; told by the scatter if not given",
+        default=None,
+        unit="μm",
+        low=0.01,
+        high=1000,
+    )

@@ -197,8 +197,13 @@ def _robust_power(rest: Float32, width: int) -> Float64:
 def _in_band(signal: Float32, band: tuple[float, float]) -> Float32:
     """``signal`` in ``band`` [Hz] with soft edges, zero phase."""
     size = fft.next_fast_len(len(signal) + 2048, real=True)
-    soft = _soft(np.arange(size // 2 + 1) * (TRACK_RATE / size), band).astype(np.float32)
+    soft = _soft(_bins(size), band).astype(np.float32)
     return np.asarray(fft.irfft(fft.rfft(signal, n=size, workers=1) * soft, n=size, workers=1)[: len(signal)])
+
+
+def _bins(size: int) -> Float64:
+    """Frequencies of a real transform of ``size`` samples [Hz]."""
+    return np.asarray(np.arange(size // 2 + 1) * (TRACK_RATE / size), dtype=np.float64)
 
 
 def _soft(frequency: Float64, band: tuple[float, float]) -> Float64:
@@ -215,7 +220,7 @@ def _filtered(taken: Float32, played: Float32, band: tuple[float, float]) -> tup
     for less.
     """
     size = fft.next_fast_len(len(taken) + 2048, real=True)
-    frequency = np.arange(size // 2 + 1) * (TRACK_RATE / size)
+    frequency = _bins(size)
     soft = _soft(frequency, band)
     a, b = fft.rfft(taken, n=size, workers=1), fft.rfft(played, n=size, workers=1)
     first = np.searchsorted(frequency, _NOISE_EDGES)

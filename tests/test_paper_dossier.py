@@ -12,7 +12,7 @@ import pytest
 from runtrue.contract.listening import NotJudged
 from runtrue.paper import page
 from runtrue.paper.copies import Entry
-from runtrue.paper.dossier import DossierInput, dossier_pages, write_dossier, write_report
+from runtrue.paper.dossier import DossierInput, Reason, dossier_pages, write_dossier, write_report
 from runtrue.paper.drawing import Box, Drawing, texts
 from runtrue.paper.layout import PRINT
 from runtrue.paper.recording import not_judged_words
@@ -215,3 +215,19 @@ def test_another_programme_is_told_in_one_breath() -> None:
         ("All that is laid over the reference", "the capture holds another programme than the reference"),
         ("This version does not judge", "noise zones"),
     ]
+
+
+def test_with_reasons_the_first_page_keeps_every_copy_and_the_table_follows(tmp_path: Path) -> None:
+    reasons = tuple(
+        Reason(station="press", found=f"Finding {k} " + "with what bears it out " * 8, act="Do this about it.")
+        for k in range(8)
+    )
+    path = tmp_path / "dossier.pdf"
+    write_dossier(path, replace(dossier(), reasons=reasons))
+    first, second, *_ = [" ".join(one.get_textpage().get_text_bounded().split()) for one in pypdfium2.PdfDocument(path)]
+    assert "more recordings" not in first
+    assert all(f"Press: Finding {k} " in first for k in range(8))
+    assert "Verdict" not in first
+    assert "Verdict" in second
+    assert "Fail: copy" not in first
+    assert not [said for one in dossier_pages(replace(dossier(), reasons=reasons)) for said in problems(one)]

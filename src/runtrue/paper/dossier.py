@@ -152,26 +152,45 @@ def _summary(dossier: DossierInput) -> str:
     return ". ".join(part[:1].upper() + part[1:] for part in parts if part) + "."
 
 
-def _front(dossier: DossierInput, sheet: Sheet, numbers: list[int], pages: int, fits: int) -> Drawing:
-    rows = ordered(dossier.entries)
+def _opening(dossier: DossierInput) -> tuple[list[Shape], float]:
+    """The sentence with its mark, and the next free height. Which copies fail and on what is told once."""
     verdicts = [one.verdict for _, one in _played(dossier.entries)]
-    said = _headline(dossier)
-    items: list[Shape] = [*frame(sheet, 1, pages)]
-    top, y = head(
+    return head(
         worst(verdicts) if verdicts else None,
-        said,
+        _headline(dossier),
         y=TOP + 1.0,
         todo=dossier.advice,
-        detail=details(_by_copy(dossier)),
+        detail="" if dossier.reasons else details(_by_copy(dossier)),
         below=_summary(dossier),
     )
+
+
+def _table_height(how_many: int) -> float:
+    return 15.0 + ROW * how_many if how_many else 0.0
+
+
+def _fits(dossier: DossierInput, rows: list[Entry]) -> int:
+    """How many rows of the table the first page takes: all, or none where the picture would have to leave copies out
+    or crowd them."""
+    if len(rows) > MOST_ROWS:
+        return 0
+    _, y = _opening(dossier)
+    picture = copies_picture(dossier.entries, pen=PRINT, wide=INNER, shared=dossier.shared)
+    least = picture.height - 0.6 * PRINT.label * len(rows)
+    beside = _reasons(dossier, y=0.0)[1] + _table_height(len(rows)) + 18.2
+    return len(rows) if y + least + beside <= BOTTOM else 0
+
+
+def _front(dossier: DossierInput, sheet: Sheet, numbers: list[int], pages: int, fits: int) -> Drawing:
+    rows = ordered(dossier.entries)
+    items: list[Shape] = [*frame(sheet, 1, pages)]
+    top, y = _opening(dossier)
     items += [*top, rule(y)]
     shown = rows[:fits]
-    table_high = 7.0 + ROW * len(shown) + 8.0 if shown else 0.0
-    table_high += _reasons(dossier, y=0.0)[1]
+    below = _table_height(len(shown)) + _reasons(dossier, y=0.0)[1]
     y += 2.2
     picture = copies_picture(
-        dossier.entries, pen=PRINT, wide=INNER, high=max(BOTTOM - y - table_high - 16.0, 40.0), shared=dossier.shared
+        dossier.entries, pen=PRINT, wide=INNER, high=max(BOTTOM - y - below - 16.0, 40.0), shared=dossier.shared
     )
     items += [
         Text(x=MARGIN, y=y + PRINT.text, text="Copies in closure order", size=PRINT.text, weight=Weight.LABEL),
@@ -187,7 +206,7 @@ def _front(dossier: DossierInput, sheet: Sheet, numbers: list[int], pages: int, 
     if shown:
         items.append(rule(y + 1.5))
         items += _table(shown, numbers[:fits], y=y + 3.5)[0]
-    told = f"{said} {dossier.advice} {picture.description}".replace(NO_BREAK, " ")
+    told = f"{_headline(dossier)} {dossier.advice} {picture.description}".replace(NO_BREAK, " ")
     return page(dossier.sheet_name, told, items)
 
 
@@ -199,7 +218,7 @@ def _reasons(dossier: DossierInput, *, y: float) -> tuple[list[Shape], float]:
     y += 1.8
     for one in dossier.reasons:
         lines, y = paragraph(
-            f"{one.found} {one.act}", x=MARGIN, y=y, room=INNER, bottom=BOTTOM, strong=sentence_case(one.station),
+            f"{one.found} {one.act}", x=MARGIN, y=y, room=INNER, bottom=BOTTOM, strong=f"{sentence_case(one.station)}:",
             role=Role.INK,
         )  # fmt: skip
         items += lines
@@ -235,7 +254,7 @@ def _rest(rows: list[Entry], numbers: list[int], sheet: Sheet, number_of: int, p
 def dossier_pages(dossier: DossierInput) -> tuple[Drawing, ...]:
     """Return the pages: the first with sentence, picture and table, then the rest of a long table, then recordings."""
     rows = ordered(dossier.entries)
-    fits = len(rows) if len(rows) <= MOST_ROWS else 0
+    fits = _fits(dossier, rows)
     room = int((BOTTOM - TOP - 16.0) // ROW)
     left = len(rows) - fits
     extra = -(-left // room) if left else 0

@@ -145,6 +145,21 @@ def test_the_other_side_inside_the_limit_clears_the_hole() -> None:
     assert "inside the limit: it is this stamper" in only(advise(run, SPANS)).found
 
 
+def test_two_pushes_lose_the_slack_but_not_what_they_share() -> None:
+    off = samples.judged().off_centre
+
+    def pushed(way: str, offset: float, direction: float) -> Judged:
+        one = _off(24, 90.0)
+        played = replace(samples.centre(offset, direction, 5.0), offset_u95_um=4.0)
+        disc = replace(samples.centre(offset, direction, 45.0), offset_u95_um=40.0)
+        listening = replace(one.listening, off_centre=replace(off, played=played, disc=disc))
+        return replace(one, note=f"pushed {way}", listening=listening)
+
+    found = only(advise([pushed("away", 300.0, 90.0), pushed("toward", 220.0, 90.0)], SPANS))
+    assert "260.0 ± 4.0 μm off centre" in found.found
+    assert "the one copy played, in 2 placings" in found.found
+
+
 def test_another_programme_stops_the_press() -> None:
     base = samples.empty("other")[0]
     wrong = replace(copy(930, "S2"), listening=base)

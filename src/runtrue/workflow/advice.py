@@ -255,14 +255,15 @@ def _offset_words(found: Sequence[Judged]) -> str:
 def two_pushes(found: Sequence[Judged]) -> tuple[float, float] | None:
     """Length and U95 [um] of the disc's offset from two opposite pushes of one copy at one place of the platter.
 
-    The mean of what the two placings did: the slack falls out, a run-out of the spindle stays in.
+    The mean of what the two placings did: the slack falls out, a run-out of the spindle stays in. Both lie at one
+    place of the platter, so the player's own swing and the arm err alike in both and the mean is no surer than they.
     """
     by_note = {one.note: one.listening.off_centre.played for one in found if len({each.copy for each in found}) == 1}
     away, toward = by_note.get("pushed away"), by_note.get("pushed toward")
     if away is None or toward is None:
         return None
     x, y = (0.5 * (a + b) for a, b in zip(_plane(away), _plane(toward), strict=True))
-    return hypot(x, y), 0.5 * hypot(away.offset_u95_um, toward.offset_u95_um)
+    return hypot(x, y), max(away.offset_u95_um, toward.offset_u95_um)
 
 
 def _recurring(shared: Sequence[Recurrence], rows: Sequence[Judged], spans: Sequence[Span]) -> list[Advice]:

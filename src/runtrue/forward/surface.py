@@ -125,10 +125,11 @@ def hum_block(hum: Hum, tc: type_f, seed: int) -> type_s:
     levels = 10.0 ** (np.array(hum.harmonics_db) / 20.0)
     levels *= 10.0 ** (hum.level_db / 20.0) / np.sqrt(np.sum(levels**2)) * np.sqrt(2.0)
     phases = generator(seed, HUM).uniform(0.0, 2.0 * pi, levels.size)
-    sound = np.zeros(tc.size)
+    turn = (2.0 * pi * np.mod(hum.frequency * tc, 1.0)).astype(np.float32)
+    sound = np.zeros(tc.size, dtype=np.float32)
     for n, (level, phase) in enumerate(zip(levels, phases, strict=True), start=1):
-        sound += level * np.sin(2.0 * pi * n * hum.frequency * tc + phase)
-    return np.broadcast_to(sound.astype(np.float32), (2, tc.size))
+        sound += np.float32(level) * np.sin(np.float32(n) * turn + np.float32(phase))
+    return np.broadcast_to(sound, (2, tc.size))
 
 
 def arc_gate(angle: type_f, start: float, end: float, edge: float) -> type_f:

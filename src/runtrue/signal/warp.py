@@ -13,6 +13,8 @@ from numpy.typing import NDArray
 TAPS = 16
 PHASES = 4096
 _BETA = 9.0
+_BLOCK = 16_384
+"""Positions read at a time: their kernels and samples stay in the processor's cache."""
 
 Float32 = NDArray[np.float32]
 Float64 = NDArray[np.float64]
@@ -45,15 +47,17 @@ def read_along(signal: Float32, position: Float64) -> Float32:
     """
     half = TAPS // 2
     count, channels = signal.shape
-    whole = np.floor(position).astype(np.int64)
-    phase = np.rint((position - whole) * PHASES).astype(np.int64)
-    outside = (whole < -half) | (whole > count + half)
-    padded = np.pad(signal, ((TAPS, TAPS + 1), (0, 0)))
-    first = np.clip(whole, -half, count + half) + TAPS - (half - 1)
-    kernel = _table()[phase]
+    table = _table()
+    padded = np.ascontiguousarray(np.pad(signal, ((TAPS, TAPS + 1), (0, 0))).T)
+    windows = [sliding_window_view(channel, TAPS) for channel in padded]
     out = np.empty((position.size, channels), dtype=np.float32)
-    for channel in range(channels):
-        windows = sliding_window_view(np.ascontiguousarray(padded[:, channel]), TAPS)
-        out[:, channel] = np.einsum("nk,nk->n", windows[first], kernel)
-    out[outside] = 0.0
+    for start in range(0, position.size, _BLOCK):
+        part = position[start : start + _BLOCK]
+        whole = np.floor(part).astype(np.int64)
+        kernel = table[np.rint((part - whole) * PHASES).astype(np.int64)]
+        first = np.clip(whole, -half, count + half) + TAPS - (half - 1)
+        read = out[start : start + _BLOCK]
+        for channel, window in enumerate(windows):
+            read[:, channel] = np.einsum("nk,nk->n", window[first], kernel)
+        read[(whole < -half) | (whole > count + half)] = 0.0
     return out

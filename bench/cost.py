@@ -52,9 +52,8 @@ class Cost:
         )
 
 
-def measure(where: tuple[str, float]) -> Cost:
+def measure(folder: str, minutes: float) -> Cost:
     """Make a side of ``minutes`` in ``folder``, judge it and take the yardsticks, each in a process of its own."""
-    folder, minutes = where
     with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
         pool.submit(make_side, folder, minutes).result()
     with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:

@@ -13,7 +13,8 @@ _DRAWN = """\
   off-centre vector: a player without a swing of its own is not one of perfect speed.
 - Ticks: 12 a render, 10 to 60 us wide, ringing at 2 to 12 kHz for 40 to 400 us, on any axis, 5 to 45 dB over the noise.
 - Faults in renders of 25 to 40 s, at places where the programme is at least 10 dB above the surface noise for half a
-  second (for jumps, and a turn) on both sides. Silence at a programme's ends may be left out of what was heard.
+  second (for jumps, and a turn) on both sides. Silence at a programme's ends may be left out of what was heard. No
+  edits of bars that repeat to the sample: a cut there is known but for whole bars.
 - Delay tracks: classes of one format, length (60 to 120 s), offset, arm, wow (3e-6 to 1e-4, slope -1.2 to 0.3) and
   delay error (0.3 to 20 us, some correlated); lathe error, direction and all noise anew for each track. With the
   player's swing unknown: 60 s, wow from 1e-5 on (below it a long side really can tell them apart), swing drawn from
@@ -22,9 +23,9 @@ _DRAWN = """\
 - Cost: R is one reading of the capture's FLAC, F one float32 rfft pass over it, both measured in the same run."""
 
 _CHANCE = """\
-A goal given as a share is missed only if a program that just reaches it would show so few once in 100; beside it is
-the true rate of the weakest program that still passes once in 20. A goal without a share is held by each render. A goal
-given as a rate passes only if that very rate would show so few at most once in 20."""
+A goal given as a share is missed only if a program that just reaches it would show so few once in 100; beside it
+stands the true rate of the weakest program that still passes once in 20. A goal without a share is held by each
+render. A goal given as a rate passes only if that very rate would show so few at most once in 20."""
 
 
 def page(table: list[Row], outcomes: list[Outcome], *, fresh: int, title: str) -> str:
@@ -33,8 +34,8 @@ def page(table: list[Row], outcomes: list[Outcome], *, fresh: int, title: str) -
     missed = [f"- {text}" for text in rows.misses(outcomes)] or ["None."]
     parts = [
         "# Accuracy",
-        "Written by `python -m bench --write`, not by hand. Every render is composed music with a disc, a player and a\n"
-        "recorder drawn from one seed, and is compared with the maker's exact truth.",
+        "Written by `python -m bench --write`, not by hand. Every render is composed music with a disc, a player and\n"
+        "a recorder drawn from one seed, and is compared with the maker's exact truth.",
         f"This table: {title}; fresh seed {fresh} (`--fresh {fresh}` makes the same again); renders:\n"
         f"{rows.counted(outcomes)}.",
         "\n".join(["| quantity | needed | found | reached | accepted |", "|" + " --- |" * 5, *map(_shown, table)]),

@@ -5,8 +5,6 @@ composed once; what a worker begins lies in the workspace that the other process
 """
 
 import json
-import signal
-import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -44,13 +42,6 @@ class PlayJob:
     request: ListenCheckRequest
     truth: Path
     keep: bool
-
-
-def begin(workspace: str) -> None:
-    """Make ready a worker: it leaves Ctrl-C to its parent, and its working files lie in ``workspace``."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    signal.signal(signal.SIGTERM, signal.SIG_DFL)
-    tempfile.tempdir = workspace
 
 
 def compose(job: ComposeJob) -> None:

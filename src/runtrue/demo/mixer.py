@@ -6,7 +6,6 @@ from math import cos, pi, sin
 
 import numpy as np
 from scipy.fft import irfft, next_fast_len, rfft
-from scipy.signal import butter, sosfilt
 
 from runtrue.demo.players import DRY, LEVELS, Players
 from runtrue.demo.score import Note
@@ -133,11 +132,15 @@ class _LowMiddle:
     """What a cutting room does so that the groove keeps its depth: the difference of the channels loses its lows."""
 
     def __init__(self, rate: int) -> None:
+        from scipy.signal import butter  # takes a second to import; only who composes waits for it
+
         self.sections = butter(2, LOWEST_SIDE, "highpass", fs=rate, output="sos").astype(np.float32)
         self.state = np.zeros((self.sections.shape[0], 2), np.float32)
 
     def __call__(self, x: Samples) -> None:
         """Work on ``x`` of shape (2, n) in place; the next call goes on where this one ends."""
+        from scipy.signal import sosfilt
+
         middle = np.float32(0.5) * (x[0] + x[1])
         side, self.state = sosfilt(self.sections, x[0] - middle, zi=self.state)
         x[0] = middle + side

@@ -6,6 +6,7 @@ import runtrue
 from runtrue.contract.demo import DemoAdvice, DemoCopy, Demonstration
 from runtrue.demo.bench import name_of
 from runtrue.demo.scenario import Copy, Playing, Scenario
+from runtrue.workflow.advice import Span
 from runtrue.workflow.dossier import Dossier, Run
 from runtrue.workflow.listening import Checked
 from runtrue.workflow.recurrence import Judged
@@ -38,6 +39,11 @@ def judged_of(story: Scenario, results: Mapping[str, Checked]) -> list[Judged]:
         )
         for copy, playing in story.playings()
     ]
+
+
+def spans_of(story: Scenario) -> list[Span]:
+    """Which stamper pressed which closures."""
+    return [Span(stamper=s.id, side=s.side, first=s.from_closure, last=s.to_closure) for s in story.stamper]
 
 
 def note_of(playing: Playing) -> str:

@@ -3,7 +3,6 @@
 from math import pi
 
 import numpy as np
-from scipy.signal import oaconvolve
 
 from runtrue.demo.drums import clap
 from runtrue.demo.mixer import Texture
@@ -22,6 +21,8 @@ def _colour(rate: int, bands: tuple[tuple[float, float], ...]) -> Samples:
 
 def _noise(seed: int, tag: int, number: int, frames: int, colour: Samples) -> Samples:
     """Noise of shape (2, frames) and rms 1 that joins without a seam to its neighbours."""
+    from scipy.signal import oaconvolve
+
     out = np.empty((2, frames), np.float32)
     for side in range(2):
         rng = np.random.default_rng([seed, tag, number, side])

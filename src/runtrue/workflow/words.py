@@ -31,6 +31,7 @@ __all__ = [
     "number",
     "odds",
     "phrase",
+    "sentence",
     "told",
 ]
 

@@ -8,7 +8,7 @@ from bench.tracks import TrackClass, run
 
 
 def test_circle_covers_delay_tracks() -> None:
-    results = [run(TrackClass(seed=seed, count=25, swing=False)) for seed in range(8)]
+    results = [run(TrackClass(seed=seed, count=20, swing=False)) for seed in range(6)]
     covered, n = sum(r.covered for r in results), sum(len(r.errors) for r in results)
     good, rule = between(covered, n, 0.95)
     assert good, f"{covered}, {rule}"

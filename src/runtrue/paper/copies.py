@@ -189,7 +189,12 @@ def _offset_bar(
         return [text]
     if centre is None:
         text = Text(
-            x=columns.bars, y=y + 0.35 * pen.label, text="not judged", size=pen.label, role=Role.INK_2, edge=Role.SHEET
+            x=columns.bars - 0.8 * pen.label,
+            y=y + 0.35 * pen.label,
+            text="not judged",
+            size=pen.label,
+            role=Role.INK_2,
+            edge=Role.SHEET,
         )
         return [text]
     room = columns.wide - columns.bars

@@ -166,7 +166,7 @@ def _opening(dossier: DossierInput) -> tuple[list[Shape], float]:
 
 
 def _table_height(how_many: int) -> float:
-    return 15.0 + ROW * how_many if how_many else 0.0
+    return 8.5 + ROW * how_many if how_many else 0.0
 
 
 def _fits(dossier: DossierInput, rows: list[Entry]) -> int:

@@ -42,7 +42,7 @@ from runtrue.paper.words import (
     sentence_case,
 )
 
-DISC_WIDE = 80.0
+DISC_WIDE = 72.0
 GAP = 8.0
 SPEED_NAMES = {"33": "33⅓", "45": "45", "78": "78"}
 

@@ -40,7 +40,8 @@ def _bar() -> Iterator[Progress]:
     from rich.progress import Progress as Bar
 
     columns = (TextColumn("{task.description}"), BarColumn(), TaskProgressColumn(), TimeElapsedColumn())
-    with Bar(*columns, console=Console(stderr=True), transient=True) as bar:
+    on_screen = sys.stdout.isatty()  # what is printed meanwhile goes above the bar, a file gets it untouched
+    with Bar(*columns, console=Console(stderr=True), transient=True, redirect_stdout=on_screen) as bar:
         task = bar.add_task("", total=1.0)
 
         def progress(what: str, share: float) -> None:

@@ -2,9 +2,11 @@
 
 import json
 import os
+import shutil
 import signal
 import subprocess
 import sys
+from collections.abc import Callable
 from math import cos, hypot, radians, sin
 from pathlib import Path
 from time import monotonic, sleep
@@ -12,6 +14,8 @@ from typing import Any
 
 import pypdfium2
 import pytest
+
+from tests.cli.conftest import Outcome
 
 pytestmark = pytest.mark.sound
 
@@ -235,6 +239,23 @@ def test_the_dossier_tells_it(ran: tuple[Path, int, str, str]) -> None:
     assert "between closures 10 and 50" in told[0]
     assert "hold closures" in told[0]
     assert sum("What was judged" in one for one in told) == 4
+
+
+def test_the_folder_says_how_to_judge_a_recording_and_that_works(
+    ran: tuple[Path, int, str, str],
+    runtrue: Callable[..., Outcome],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    shutil.copytree(ran[0] / "out", tmp_path, dirs_exist_ok=True)
+    monkeypatch.chdir(tmp_path)
+    guide = Path("README.md").read_text("utf-8")
+    commands = [line.split()[1:] for line in guide.splitlines() if line.startswith("runtrue ")]
+    assert [command[:2] for command in commands] == [["listen", "render"], ["listen", "check"]]
+    assert runtrue(*commands[0]).code == 0
+    judged = runtrue(*commands[1], "--json")
+    assert judged.code == 3
+    assert judged.json["off_centre"]["played"]["offset_um"] == pytest.approx(260.0, abs=5.0)
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="Ctrl-C is sent to a process group in another way there")

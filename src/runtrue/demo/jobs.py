@@ -49,6 +49,12 @@ def compose(job: ComposeJob) -> None:
     soundfile.write(job.path, compose_side(job.tunes, RATE), RATE, subtype="FLOAT")
 
 
+def keep_reference(music: Path, out: Path) -> None:
+    """Write the music of a side as FLAC, for whoever judges a recording of their own."""
+    sound, rate = soundfile.read(music, dtype="float32")
+    soundfile.write(out, sound, rate, subtype="PCM_16")
+
+
 def play_and_judge(job: PlayJob) -> Checked:
     """Make the recording, keep the truth beside, and judge the recording as anybody's is judged."""
     truth = render_to_file(job.music, job.request.capture, job.play, job.seed)

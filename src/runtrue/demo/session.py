@@ -8,7 +8,8 @@ from pathlib import Path
 
 from runtrue.contract.demo import Demonstration
 from runtrue.demo.bench import limits_text, name_of, request_of, rig_text
-from runtrue.demo.jobs import ComposeJob, PlayJob, compose, play_and_judge
+from runtrue.demo.guide import guide_text, reference_of
+from runtrue.demo.jobs import ComposeJob, PlayJob, compose, keep_reference, play_and_judge
 from runtrue.demo.outcome import demonstration_of, judged_of, run_of, spans_of
 from runtrue.demo.scenario import Copy, Playing, Scenario, load_scenario
 from runtrue.types import Progress
@@ -44,11 +45,16 @@ class Session:
         first = min(in_order, key=lambda each: self._seconds(each[1]))
         playings = [first, *(each for each in in_order if each is not first)]
         self.progress("composing", 0.0)
-        self._compose(pool, list(dict.fromkeys(label for _, p in playings for label in (p.label, p.music))))
+        labels = list(dict.fromkeys(label for _, p in playings for label in (p.label, p.music)))
+        self._compose(pool, labels)
         whole, done = sum(self._seconds(p) for _, p in playings), 0.0
         jobs: dict[Future[Checked], tuple[Copy, Playing]] = {
             pool.submit(play_and_judge, self._job(copy, playing)): (copy, playing) for copy, playing in playings
         }
+        references = [
+            pool.submit(keep_reference, self._file(SOUND, f"{label}.wav"), self._file(*reference_of(label).split("/")))
+            for label in labels
+        ]
         open_jobs = set(jobs)
         while open_jobs:
             finished, open_jobs = wait(open_jobs, return_when=FIRST_COMPLETED)
@@ -57,6 +63,8 @@ class Session:
                 done += self._seconds(playing)
                 self.tell(_told(copy, playing, future.result()))
                 self.progress(f"copy {copy.id}, side {playing.label} is judged", 0.04 + 0.94 * done / whole)
+        for written in references:
+            written.result()
         by_name = {name_of(*played): future.result() for future, played in jobs.items()}
         return {name_of(*played): by_name[name_of(*played)] for played in in_order}
 
@@ -122,6 +130,7 @@ def hold_session(
         text = json.dumps(asdict(checked.listening), ensure_ascii=False, allow_nan=False, indent=1)
         (folder / "results" / f"{name}.json").write_text(text + "\n", encoding="utf-8")
     write(folder / "dossier.pdf", dossier)
+    (folder / "README.md").write_text(guide_text(story, sound=keep), encoding="utf-8")
     return lambda out, files: demonstration_of(story, results, dossier, out=out, files=files)
 
 

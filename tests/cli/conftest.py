@@ -10,8 +10,10 @@ from typing import Any
 import numpy as np
 import pytest
 import soundfile
+from PIL import Image
 
 from runtrue.cli import run
+from runtrue.forward.scan import Scan, render
 from tests.fakes import FakeEngine
 
 
@@ -39,13 +41,15 @@ def engine(monkeypatch: pytest.MonkeyPatch) -> FakeEngine:
 
 @pytest.fixture(scope="session")
 def recordings(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """``capture.flac`` of 16 s and ``reference.flac`` of 12 s, near silence; ``readings.csv`` of a centred stamper."""
+    """``capture.flac`` of 16 s and ``reference.flac`` of 12 s, near silence; readings and a scan."""
     made = tmp_path_factory.mktemp("recordings")
     rng = np.random.default_rng(1)
     for name, length in (("capture.flac", 16), ("reference.flac", 12)):
         soundfile.write(made / name, 1e-3 * rng.standard_normal((44_100 * length, 2)), 44_100, subtype="PCM_16")
     lines = [f"{a},{1000.0 + 12.0 * np.cos(np.radians(a)) + rng.standard_normal():.1f}" for a in range(0, 360, 30)]
     (made / "readings.csv").write_text("\n".join(["angle_deg,reading_um", *lines]) + "\n", encoding="utf-8")
+    scan = Scan(scale=84.667e-6, size=1300, groove=97.4e-3, label=85e-3, hole_at=(50e-6, 0.0), line_width=120e-6)
+    Image.fromarray(render(scan, rng)).save(made / "scan.png")
     return made
 
 

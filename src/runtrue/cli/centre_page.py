@@ -7,7 +7,8 @@ from rich.text import Text
 
 from runtrue.cli.listening_page import _MARKS, _STYLES, _console, _findings, _not_judged, _print_list
 from runtrue.contract.centre import StamperCentre
-from runtrue.workflow.centre_words import heard_words, offset_words, swing_words, told
+from runtrue.contract.picture import PictureCentreResult, SeenCircle
+from runtrue.workflow.centre_words import heard_words, offset_words, picture_told, swing_words, told
 from runtrue.workflow.words import VERDICT_WORDS, fixed, number
 
 
@@ -93,3 +94,36 @@ def _consequence(result: StamperCentre) -> Table:
         cents = f"{fixed(end.swing_cents, 1)} cents"
         table.add_row(end.end, f"{end.radius_mm:.1f} mm", str(peak), cents, heard_words(end))
     return table
+
+
+def print_picture(result: PictureCentreResult, console: Console | None = None) -> None:
+    """Print the page of a centre from a picture."""
+    page = console or _console()
+    page.print(Text(picture_told(result), style="bold"))
+    if result.verdict is not None:
+        word = f"{_MARKS[result.verdict]} {VERDICT_WORDS[result.verdict]}"
+        page.print(Text(word, style=_STYLES[result.verdict]))
+    page.print()
+    if result.findings:
+        page.print(_findings(result.findings))
+    for name, ring in (("hole", result.hole), ("groove", result.groove)):
+        if ring is not None:
+            page.print(f"{name}: {_ring(ring)}")
+    if result.method_u95_um is not None:
+        page.print(
+            f"doubt: {result.method_u95_um:.1f} μm from the pixels, {result.settings.field_u95_um:g} μm from the "
+            f"scanner's travel ({result.settings.field_source})"
+        )
+    _print_list(page, "Cautions", result.cautions)
+    _print_list(page, "Not judged", _not_judged(result.not_judged))
+    _print_list(page, "Safety", result.safety)
+    file = f"{result.input.file} {result.input.sha256[:12]}"
+    page.print(Text(f"± is 95 %. runtrue {result.version}, {result.settings.face}, {file}", style="dim"))
+
+
+def _ring(ring: SeenCircle) -> str:
+    oval = "" if ring.oval_um is None else f", oval by {ring.oval_um:.0f} μm"
+    return (
+        f"{number(ring.diameter_mm, ring.diameter_u95_mm, 'mm', decimals=3)} across{oval}, seen over "
+        f"{ring.seen_deg:.0f}°, {ring.left_out} of {ring.places + ring.left_out} places left out"
+    )

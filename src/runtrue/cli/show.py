@@ -10,6 +10,7 @@ from typing import Any
 
 from runtrue.contract.centre import StamperCentre
 from runtrue.contract.demo import Demonstration
+from runtrue.contract.picture import PictureCentreResult
 from runtrue.contract.rendering import Rendering
 from runtrue.workflow.listening import Checked
 
@@ -31,6 +32,10 @@ def show(outcome: Any, *, as_json: bool) -> None:
         from runtrue.cli.demo_page import print_demonstration
 
         print_demonstration(outcome)
+    elif isinstance(outcome, PictureCentreResult):
+        from runtrue.cli.centre_page import print_picture
+
+        print_picture(outcome)
     elif isinstance(outcome, Rendering):
         truth = outcome.truth
         print(

@@ -7,9 +7,16 @@ from pydantic import TypeAdapter
 from runtrue.contract.centre import CENTRE_SCHEMA, StamperCentre
 from runtrue.contract.demo import DEMO_SCHEMA, Demonstration
 from runtrue.contract.listening import SCHEMA, Listening
+from runtrue.contract.picture import PICTURE_SCHEMA, PictureCentreResult
 from runtrue.contract.rendering import RENDER_SCHEMA, Rendering
 
-RESULTS: dict[str, type] = {SCHEMA: Listening, RENDER_SCHEMA: Rendering, DEMO_SCHEMA: Demonstration, CENTRE_SCHEMA: StamperCentre}
+RESULTS: dict[str, type] = {
+    SCHEMA: Listening,
+    RENDER_SCHEMA: Rendering,
+    DEMO_SCHEMA: Demonstration,
+    CENTRE_SCHEMA: StamperCentre,
+    PICTURE_SCHEMA: PictureCentreResult,
+}
 """Every printed result by the name in its ``schema`` key."""
 
 

@@ -4,11 +4,12 @@ from typing import TYPE_CHECKING
 
 from runtrue.workflow.actions import Action, Role
 from runtrue.workflow.demo_request import DemoRequest
-from runtrue.workflow.metal_requests import StamperCentreRequest
+from runtrue.workflow.metal_requests import StamperCentreRequest, StamperPictureRequest
 from runtrue.workflow.requests import ListenCheckRequest, ListenRenderRequest
 
 if TYPE_CHECKING:
     from runtrue.contract.centre import StamperCentre
+    from runtrue.contract.picture import PictureCentreResult
     from runtrue.workflow.listening import Checked
 
 EXIT_OF_VERDICT = {"pass": 0, "fail": 3, "cannot_judge": 4}
@@ -23,7 +24,7 @@ def _done(_outcome: object) -> int:
     return 0
 
 
-def _by_centre(outcome: "StamperCentre") -> int:
+def _by_centre(outcome: "StamperCentre | PictureCentreResult") -> int:
     if outcome.verdict is None:
         return 0 if outcome.offset_um is not None else 4
     return EXIT_OF_VERDICT[outcome.verdict]
@@ -48,6 +49,25 @@ CATALOGUE = (
         example="runtrue stamper centre readings.csv --limit-offset-um 65 --format 12in-33",
         role=Role.ENGINEER,
         writes=False,
+        long=False,
+    ),
+    Action(
+        station="stamper",
+        verb="picture",
+        summary="Find the centre from a scan or photograph.",
+        text=(
+            "Finds the hole's edge and the closed groove to a fraction of a pixel and says how far apart their centres "
+            "lie. Dust, glare and print are left out, or the picture is refused and the reason given. The doubt that "
+            "is printed carries how evenly the scanner travels, which no pixel tells."
+        ),
+        request=StamperPictureRequest,
+        result="runtrue.contract.picture:PictureCentreResult",
+        function="runtrue.workflow.metal_picture:picture",
+        exit_code=_by_centre,
+        exits="0 pass or no limit given, 3 fail, 4 cannot judge, 2 argument or file not usable, 5 disk or rights",
+        example="runtrue stamper picture scan.png --um-per-px 84.667 --format 7in-45 --limit-offset-um 200",
+        role=Role.ENGINEER,
+        writes=True,
         long=False,
     ),
     Action(

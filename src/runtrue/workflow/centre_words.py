@@ -1,9 +1,8 @@
 """A centre in words: what was found, what to do, how sure."""
 
 from runtrue.contract.centre import Consequence, StamperCentre
-from runtrue.paper.words import NO_BREAK, count, fixed, listed, number, odds
-
-_BREAK = {NO_BREAK: " "}
+from runtrue.contract.picture import PictureCentreResult
+from runtrue.paper.words import count, fixed, listed, number, odds
 
 
 def told(result: StamperCentre) -> str:
@@ -14,10 +13,10 @@ def told(result: StamperCentre) -> str:
     return " ".join(part for part in (found(result), todo(result)) if part)
 
 
-def found(result: StamperCentre) -> str:
+def found(result: StamperCentre | PictureCentreResult) -> str:
     """What was found."""
     if result.offset_um is None:
-        why = result.not_judged[0].reason if result.not_judged else "nothing was read"
+        why = next((one.reason for one in result.not_judged if one.key == "offset_um"), "nothing was read")
         return f"Cannot judge: {why}."
     offset = f"offset {offset_words(result)}, swing {swing_words(result)}"
     if not result.findings:
@@ -50,12 +49,12 @@ def todo(result: StamperCentre) -> str:
     return moved if before else ""
 
 
-def offset_words(result: StamperCentre) -> str:
+def offset_words(result: StamperCentre | PictureCentreResult) -> str:
     """Offset with its U95."""
     return str(number(result.offset_um or 0.0, result.offset_u95_um, "μm", decimals=0))
 
 
-def swing_words(result: StamperCentre) -> str:
+def swing_words(result: StamperCentre | PictureCentreResult) -> str:
     """Swing with its U95."""
     u95 = None if result.offset_u95_um is None else 2.0 * result.offset_u95_um
     return str(number(result.swing_um or 0.0, u95, "μm", decimals=0))
@@ -74,3 +73,14 @@ def heard_words(end: Consequence) -> str:
     if not_heard:
         parts.append(f"not heard {listed(not_heard)}")
     return ", ".join(parts)
+
+
+def picture_told(result: PictureCentreResult) -> str:
+    """What was found on a picture and what to do."""
+    todo = {
+        "pass": "Keep it.",
+        "fail": "Hold it: a punched hole cannot be moved.",
+        "cannot_judge": "Check the scanner with a measured ring, or read it under the lens.",
+    }
+    act = "" if result.verdict is None or result.offset_um is None else todo[result.verdict]
+    return f"{found(result)} {act}".strip()

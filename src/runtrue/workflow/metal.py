@@ -21,7 +21,7 @@ from runtrue.types import Finding, Limit, Measurement, PlaneVector, Progress, Ve
 from runtrue.units import DEG, MM, PERCENT, UM
 from runtrue.workflow.actions import Ports, check_request
 from runtrue.workflow.limits import load_limits
-from runtrue.workflow.metal_requests import StamperCentreRequest
+from runtrue.workflow.metal_requests import StamperCentreRequest, StamperPictureRequest
 from runtrue.workflow.printing import _row as finding_row
 from runtrue.workflow.punch import Punch, load_punch
 from runtrue.workflow.readings_file import ReadingsFile, load_readings
@@ -42,7 +42,7 @@ def centre(request: StamperCentreRequest, ports: Ports, progress: Progress) -> p
     check_request(request)
     groove, face = Groove(request.groove), Face(request.face)
     _refuse(request, groove)
-    limit = _limit(request)
+    limit = stated_limit(request)
     punch = None if request.punch is None else load_punch(request.punch)
     file = load_readings(request.readings, groove)
     second = file.readings.second_set
@@ -91,7 +91,8 @@ def _refuse(request: StamperCentreRequest, groove: Groove) -> None:
         raise InputError("pitch_um: a locked groove has no pitch; remove it, or say --groove spiral")
 
 
-def _limit(request: StamperCentreRequest) -> Limit | None:
+def stated_limit(request: StamperCentreRequest | StamperPictureRequest) -> Limit | None:
+    """The limit on the offset that was asked for; None for none. Raises ``InputError`` for two."""
     given = [name for name in ("limit_offset_um", "limit_swing_um", "limits") if getattr(request, name) is not None]
     if len(given) > 1:
         raise InputError(f"{given[0]} and {given[1]}: both bound the same thing; give one")

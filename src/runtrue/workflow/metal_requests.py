@@ -77,3 +77,35 @@ class StamperCentreRequest:
         low=0.01,
         high=1000,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StamperPictureRequest:
+    """Find the centre from a scan or photograph of the hole and the closed groove."""
+
+    image: Path = ask(Kind.PATH, "scan or photograph: PNG, TIFF (8 or 16 bit) or JPEG", positional=True)
+    um_per_px: float = ask(Kind.NUMBER, "scale of the picture; 21.167 at 1200 dpi", unit="μm", low=1, high=500)
+    format: str = ask(Kind.WORD, "kind of record, for where the closed groove lies", choices=_formats)
+    face: str = ask(Kind.WORD, "face looked at; record if not given", choices=_faces, default="record")
+    hole_mm: float | None = ask(
+        Kind.NUMBER, "measured diameter of the hole; it then gives the scale", default=None, unit="mm", low=1, high=60
+    )
+    groove_mm: float | None = ask(
+        Kind.NUMBER, "diameter of the closed groove; the format's if not given", default=None, unit="mm", low=10,
+        high=300,
+    )  # fmt: skip
+    field_u95_um: float | None = ask(
+        Kind.NUMBER,
+        "U95 of the scanner's travel from a check with a measured ring; 30, common practice, if not given",
+        default=None,
+        unit="μm",
+        low=0,
+        high=2000,
+    )
+    limit_offset_um: float | None = ask(Kind.NUMBER, "limit on the offset", default=None, unit="μm", low=0, high=5000)
+    limit_swing_um: float | None = ask(
+        Kind.NUMBER, "limit on the swing, twice the offset", default=None, unit="μm", low=0, high=10000
+    )
+    limit_owner: str | None = ask(Kind.TEXT, "who sets the limit; you, if not given", default=None)
+    limits: Path | None = ask(Kind.PATH, "limits file (TOML) of the house, in place of the options", default=None)
+    overlay: Path | None = ask(Kind.PATH, "picture to write (.png) that shows what was found", default=None)

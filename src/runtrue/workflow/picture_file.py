@@ -1,0 +1,116 @@
+"""Pictures (PNG, TIFF, JPEG) into grey arrays, with their size read before their content; and the overlay."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from hashlib import sha256
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, UnidentifiedImageError
+
+from runtrue.errors import InputError, MissingFileError, SurroundingsError
+from runtrue.stamper.picture import PictureCentre
+
+MOST_PIXELS = 500_000_000
+"""Largest picture [px]; a 12 in record at 1600 dpi is 370 million. A larger one is a bomb or a mistake."""
+KINDS = ("PNG", "TIFF", "JPEG")
+_OVERLAY = 1600
+
+
+def load_picture(path: Path) -> tuple[NDArray[np.uint8] | NDArray[np.uint16], str]:
+    """Grey picture, 8 or 16 bit, and the file's SHA-256; raises ``InputError`` before anything large is unpacked."""
+    where = f"image {path}"
+    if not path.exists():
+        raise MissingFileError(f"{where}: there is no such file: check the spelling and the folder")
+    if not path.is_file():
+        raise MissingFileError(f"{where}: is a folder; give the path of the file itself")
+    try:
+        with _our_limit(), Image.open(path, formats=KINDS) as image:
+            wide, high = image.size
+            if wide * high > MOST_PIXELS:
+                raise InputError(
+                    f"{where}: {wide} x {high} pixels; at most {MOST_PIXELS // 1_000_000} million are allowed: scan "
+                    "the middle, or coarser"
+                )
+            picture = _grey(image, where)
+    except UnidentifiedImageError:
+        raise InputError(f"{where}: is no PNG, TIFF or JPEG picture; save it as one of them") from None
+    except PermissionError as error:
+        raise SurroundingsError(f"{where}: cannot be read ({error.strerror}); check the permissions") from None
+    except (OSError, SyntaxError, ValueError) as error:
+        if isinstance(error, InputError):
+            raise
+        raise InputError(f"{where}: the picture is damaged ({error}); scan or copy it again") from None
+    digest = sha256()
+    with path.open("rb") as file:
+        while block := file.read(1 << 20):
+            digest.update(block)
+    return picture, digest.hexdigest()
+
+
+def _grey(image: Image.Image, where: str) -> NDArray[np.uint8] | NDArray[np.uint16]:
+    if image.mode.startswith("I;16"):
+        return np.asarray(image).astype(np.uint16, copy=False)
+    if image.mode == "I":
+        whole = np.asarray(image)
+        if whole.min() < 0 or whole.max() > 65_535:
+            raise InputError(f"{where}: is deeper than 16 bit; save it with 8 or 16 bit")
+        return whole.astype(np.uint16)
+    if image.mode == "F":
+        raise InputError(f"{where}: holds floating numbers; save it with 8 or 16 bit")
+    return np.asarray(image if image.mode == "L" else image.convert("L"))
+
+
+@contextmanager
+def _our_limit() -> Iterator[None]:
+    """Our own limit in place of the reader's, whose message would not say what to do."""
+    before = Image.MAX_IMAGE_PIXELS
+    Image.MAX_IMAGE_PIXELS = None
+    try:
+        yield
+    finally:
+        Image.MAX_IMAGE_PIXELS = before
+
+
+def write_overlay(picture: NDArray[np.uint8] | NDArray[np.uint16], found: PictureCentre, out: Path) -> None:
+    """Draw what was found over the picture, reduced to fit a screen: both circles, both centres magnified."""
+    factor = max(1, -(-max(picture.shape) // _OVERLAY))
+    small = picture[::factor, ::factor]
+    grey = (small >> 8).astype(np.uint8) if small.dtype == np.uint16 else small
+    image = Image.fromarray(np.ascontiguousarray(grey)).convert("RGB")
+    draw = ImageDraw.Draw(image)
+    wide = max(2, image.width // 400)
+    places = []
+    for ring, colour in ((found.hole, (10, 86, 112)), (found.groove, (240, 198, 62))):
+        row, column = -ring.circle.x / factor, -ring.circle.y / factor
+        radius = ring.circle.radius / factor
+        box = (column - radius, row - radius, column + radius, row + radius)
+        draw.ellipse(box, outline=(255, 255, 255), width=wide + 2)
+        draw.ellipse(box, outline=colour, width=wide)
+        places.append((row, column))
+    _arrow(draw, image.size, found, wide)
+    size = max(14, image.width // 45)
+    said = (
+        f"hole, blue; groove, yellow; offset {found.field.length * 1e6:.0f} um, "
+        f"U95 {found.field.u95 * 1e6:.0f} um; the arrow shows it magnified"
+    )
+    draw.rectangle((0, 0, image.width, int(1.7 * size)), fill=(251, 252, 251))
+    draw.text((0.5 * size, 0.2 * size), said, fill=(19, 32, 30), font_size=size)
+    image.save(out)
+
+
+def _arrow(draw: ImageDraw.ImageDraw, size: tuple[int, int], found: PictureCentre, wide: int) -> None:
+    """From groove centre toward hole centre, a fixed length long: its direction is what counts."""
+    length = found.field.length
+    if length == 0.0:
+        return
+    row, column = size[1] / 2.0, size[0] / 2.0
+    reach = 0.12 * min(size)
+    ux, uy = found.field.x / length, found.field.y / length
+    tip = (column - reach * uy, row - reach * ux)
+    draw.line(((column, row), tip), fill=(184, 39, 10), width=2 * wide)
+    for turn in (2.6, -2.6):
+        c, s = np.cos(turn), np.sin(turn)
+        wing = (tip[0] - 0.25 * reach * (uy * c + ux * s), tip[1] - 0.25 * reach * (ux * c - uy * s))
+        draw.line((tip, wing), fill=(184, 39, 10), width=2 * wide)

@@ -25,7 +25,6 @@ SPEED_RANGE = 0.06
 BAND_SPEEDS = (-0.06, -0.04, -0.02, 0.0, 0.02, 0.04, 0.06)
 """Speeds for which the bands' edges are moved: a partial that leaves its band takes its level along."""
 _WHOLE = 0.9
-"""A stretch that lies only partly over the reference is held against this much of the fullest overlap."""
 _FRAME = 512
 _HOP = TRACK_RATE // FRAME_RATE
 _BANDS = 12
@@ -139,10 +138,12 @@ class Finder:
         centre: float = 0.0,
         span: float = SPEED_RANGE,
         peaks: int = 6,
+        held: float = _WHOLE,
     ) -> list[Candidate]:
         """Best lines for ``stretch`` beginning at capture time ``start`` [s].
 
-        Speeds within ``centre`` +- ``span`` are tried in steps that shift the stretch's ends by less than a frame.
+        Speeds within ``centre`` +- ``span`` are tried in steps that shift the stretch's ends by less than a frame. A
+        stretch that lies only partly over the reference is held against ``held`` of the fullest overlap.
         """
         count = stretch.frames
         if count < FRAME_RATE // 2 or self._frames < FRAME_RATE // 2:
@@ -168,7 +169,7 @@ class Finder:
             overlap = (
                 self._energy[np.clip(lag + len(played), 0, self._frames)] - self._energy[np.clip(lag, 0, self._frames)]
             )
-            norm = np.sqrt(float((played**2).sum()) * np.maximum(overlap, _WHOLE * overlap.max())) + 1e-9
+            norm = np.sqrt(float((played**2).sum()) * np.maximum(overlap, held * overlap.max())) + 1e-9
             score = value / norm
             for best in _peaks(score, peaks):
                 found.append(

@@ -28,7 +28,7 @@ _NOISE_EDGES = np.concatenate([[0.0], np.geomspace(30.0, 5800.0, 45)])
 _ERRORS_LEFT = (300e-6, 100e-6, 20e-6, 5e-6)
 """Errors of the line up to about this [s] are not clipped away as if they were ticks, pass by pass."""
 _GAIN_S = 1.0
-_SWITCH_S = 0.25
+_SWITCH_S = 1.2
 _COARSE = 5e-5
 """While the line may be wrong by more, a pass holds on to it where the waveform says little."""
 _FIRST_BEND = 1e-5
@@ -57,23 +57,37 @@ def refine(route: Route, capture: Float32, reference: Float32, *, turn_period: f
                 piece, capture, reference, band, error_left=error, polarity=route.polarity, turn=turn_period
             )
         pieces.append(piece)
-    return Line(pieces=tuple(_divided(pieces, capture, reference, route.polarity)))
+    if len(pieces) > 1:
+        pieces = [
+            _sharpened(
+                piece, capture, reference, _BANDS[-1],
+                error_left=_ERRORS_LEFT[-2], polarity=route.polarity, turn=turn_period,
+            )
+            for piece in _divided(pieces, capture, reference, route.polarity)
+        ]  # fmt: skip
+    return Line(pieces=tuple(pieces))
 
 
 def _divided(pieces: list[Piece], capture: Float32, reference: Float32, polarity: int) -> list[Piece]:
-    """Neighbouring pieces cut where changing from one line to the next leaves least, to a millisecond or two."""
+    """Neighbouring pieces cut where changing from one line to the next leaves least, to a millisecond or two.
+
+    The platter does not notice a jump: beyond its end a line runs on as its neighbour does, the shift taken off.
+    """
     out = list(pieces)
     for index in range(len(pieces) - 1):
         before, after = out[index], out[index + 1]
-        count = int(2 * _SWITCH_S * TRACK_RATE)
-        first = round((after.start - _SWITCH_S) * TRACK_RATE)
+        reach = min(_SWITCH_S, 0.45 * (before.end - before.start), 0.45 * (after.end - after.start))
+        shift = float(after.at(np.array([after.start]))[0] - before.at(np.array([after.start]))[0])
+        count = int(2 * reach * TRACK_RATE)
+        first = round((after.start - reach) * TRACK_RATE)
         if first < 0 or first + count > len(capture):
             continue
         grid = np.asarray((first + np.arange(count)) / TRACK_RATE, dtype=np.float64)
+        joint = np.where(grid < after.start, before.at(grid), after.at(grid) - shift)
         taken = _in_band(capture[first : first + count], _BANDS[1])
         cross, power = np.zeros((2, count)), np.zeros((2, count))
-        for row, piece in enumerate((before, after)):
-            played = read_along(reference[:, None], piece.at(grid) * TRACK_RATE)[:, 0] * np.float32(polarity)
+        for row, line in enumerate((joint, joint + shift)):
+            played = read_along(reference[:, None], line * TRACK_RATE)[:, 0] * np.float32(polarity)
             played = _in_band(played, _BANDS[1])
             cross[row] = np.cumsum(taken * played, dtype=np.float64)
             power[row] = np.cumsum(played * played, dtype=np.float64)
@@ -81,17 +95,23 @@ def _divided(pieces: list[Piece], capture: Float32, reference: Float32, polarity
         shared = cross[0] + cross[1, -1] - cross[1]
         cost = -(np.maximum(shared, 0.0) ** 2) / (power[0] + power[1, -1] - power[1] + 1e-12)
         cut = float(grid[int(cost.argmin())])
-        out[index] = _span(before, before.start, cut)
-        out[index + 1] = _span(after, cut, after.end)
+        out[index] = _span(before, before.start, cut, after, -shift)
+        out[index + 1] = _span(after, cut, after.end, before, shift)
     return out
 
 
-def _span(piece: Piece, low: float, high: float) -> Piece:
-    """The same line with knots from ``low`` to ``high`` [s]."""
+def _span(piece: Piece, low: float, high: float, neighbour: Piece, shift: float) -> Piece:
+    """The same line with knots from ``low`` to ``high`` [s]; outside its own span its neighbour's, ``shift`` away."""
     count = max(8, int((high - low) / STEP_S) + 1)
     knots = np.asarray(low + STEP_S * np.arange(count), dtype=np.float64)
-    weight = np.interp(knots, piece.knots, piece.weight, left=0.0, right=0.0)
-    return Piece(start=low, step=STEP_S, programme=piece.at(knots), weight=weight)
+    own = (knots >= piece.start) & (knots <= piece.end)
+    programme = np.where(own, piece.at(knots), neighbour.at(knots) + shift)
+    weight = np.where(
+        own,
+        np.interp(knots, piece.knots, piece.weight),
+        np.interp(knots, neighbour.knots, neighbour.weight, left=0.0, right=0.0),
+    )
+    return Piece(start=low, step=STEP_S, programme=programme, weight=weight)
 
 
 def _first(path: Path, low: float, high: float, turn: float) -> Piece:

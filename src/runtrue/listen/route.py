@@ -24,6 +24,8 @@ _AHEAD_S = 3.0
 _PROBE_S = 6.0
 _LOST_WINDOWS = 20
 _TRIAL_S = 1.4
+_SINKS = 0.75
+"""Below this share of its usual value the match may be a likeness of another bar: other places are tried."""
 _MOST_JUMPS = 400
 _RIVAL, _MOST_RIVALS = 0.7, 4
 """Lines whose score comes this near to the best one's are followed too."""
@@ -31,7 +33,7 @@ _CLEAR, _CLEARLY_BEST = 0.5, 1.5
 """A line whose levels correlate this well, and this much better than the next, needs no rival tried beside it."""
 MATCHES = 0.3
 """Least correlation, in half a second or more of followed waveform, that counts as the same music. Unrelated music
-followed the same way stays below 0.2 (tests/truth/test_identity.py)."""
+followed the same way stays below 0.2 (tests/truth/test_listen_programme.py)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -292,7 +294,7 @@ def _lost_at(path: Path, *, since: float) -> float | None:
     quality = path.quality()
     loud = ~np.isnan(quality)
     usual = float(np.median(quality[loud])) if loud.any() else 0.0
-    bad = loud & (np.nan_to_num(quality, nan=1.0) < max(0.2, 0.5 * usual)) & (path.capture > since)
+    bad = loud & (np.nan_to_num(quality, nan=1.0) < max(0.2, _SINKS * usual)) & (path.capture > since)
     run = np.convolve(bad, np.ones(_LOST_WINDOWS), mode="valid")
     hits = np.flatnonzero(run >= _LOST_WINDOWS)
     return float(path.capture[hits[0]]) if len(hits) else None
@@ -316,7 +318,7 @@ def _elsewhere(pair: _Pair, path: Path, lost: float, *, slope: float, turn: floa
     if reached < max(MATCHES, now + 0.15):
         first = int(begin * FRAME_RATE)
         stretch = pair.capture_levels.part(first, first + 10 * FRAME_RATE)
-        found = pair.finder.search(stretch, start=begin, centre=slope - 1.0, span=0.004, peaks=3)
+        found = pair.finder.search(stretch, start=begin, centre=slope - 1.0, span=0.004, peaks=4, held=0.35)
         options = [(c.at(begin) - here - 0.3 * slope, c.score) for c in found if c.score > 0.4]
         scores = [trial(s, 2 * _TRIAL_S) for s, _ in options]
         if not scores or max(scores) < max(MATCHES, now + 0.15):

@@ -3,6 +3,7 @@
 import argparse
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -84,6 +85,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--share", type=float, default=1.0, help="share of the full bench's renders")
     parser.add_argument("--fresh", type=int, default=None, help="the fresh seed; drawn from the clock if not given")
     parser.add_argument("--write", action="store_true", help=f"write {PAGE.name}")
+    parser.add_argument("--minutes", type=float, default=None, help="length of the side whose cost is measured")
     given = parser.parse_args(arguments)
     fresh = int(time.time()) % 1_000_000 + 2 if given.fresh is None else given.fresh
     plan, title = FULL, "full"
@@ -91,6 +93,8 @@ def main(arguments: list[str] | None = None) -> int:
         plan, title = (QUICK, "quick") if given.quick else (TINY, "tiny")
     elif given.share != 1.0:
         plan, title = scaled(FULL, given.share), f"{given.share:g} of the full number of renders"
+    if given.minutes is not None:
+        plan = replace(plan, minutes=given.minutes)
     print(f"fresh seed {fresh}", file=sys.stderr, flush=True)
     text, reached = measured_page(plan, fresh, title)
     print(text)

@@ -114,8 +114,8 @@ CATALOGUE = (
         verb="demo",
         summary="Press an invented title with faults, judge its copies, write the dossier.",
         text=(
-            "Composes the music of two sides, presses eight copies with the faults of a story, plays them and judges each "
-            "recording as `listen check` does. The dossier says which copies are bad, where, since when, and which "
+            "Composes the music of two sides, presses eight copies with the faults of a story, plays them and judges "
+            "each recording as `listen check` does. The dossier says which copies are bad, where, since when, and which "
             "station has to act; results and the truth lie beside it. Takes one to two minutes on two cores."
         ),
         request=DemoRequest,

@@ -115,8 +115,8 @@ CATALOGUE = (
         summary="Press an invented title with faults, judge its copies, write the dossier.",
         text=(
             "Composes the music of two sides, presses eight copies with the faults of a story, plays them and judges "
-            "each recording as `listen check` does. The dossier says which copies are bad, where, since when, and which "
-            "station has to act; results and the truth lie beside it. Takes one to two minutes on two cores."
+            "each recording as `listen check` does. The dossier says which copies are bad, where, since when, and "
+            "which station has to act; results and the truth lie beside it. Takes one to two minutes on two cores."
         ),
         request=DemoRequest,
         result="runtrue.contract.demo:Demonstration",

@@ -131,7 +131,7 @@ class AfterPunch:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StamperCentre:
-    """The whole result."""
+    """The whole result. ``curve`` is the fit as pairs of angle_deg (growing through the turns) and reading_um."""
 
     schema: Literal["runtrue/centre-1"] = CENTRE_SCHEMA
     verdict: VerdictWord | None
@@ -156,6 +156,7 @@ class StamperCentre:
     axis: Axis
     consequence: list[Consequence] | None
     points: list[Point]
+    curve: list[tuple[float, float]] | None
     findings: list[FindingRow]
     not_judged: list[NotJudged]
     cautions: list[str]

@@ -4,6 +4,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Any, Literal, cast
 
+import numpy as np
+
 import runtrue
 from runtrue.contract import centre as printed
 from runtrue.contract.listening import NotJudged, VerdictWord
@@ -185,6 +187,7 @@ def _printed(asked: "_Asked", found: Centre | NoCentre, findings: tuple[Finding,
         axis=_axis(here, None if pinned or punch is None else punch.axis, pinned),
         consequence=_consequence(request, vector),
         points=_points(here, file),
+        curve=None if here is None else _curve(here),
         findings=[finding_row(one, True) for one in findings],
         not_judged=[],
         cautions=_cautions(here, request, punch),
@@ -354,9 +357,10 @@ def _not_judged(
             yield NotJudged(key=f"findings.{_OFFSET}.{part_name}", reason=finding.measurement.reason)
 
 
-def curve_um(here: Centre, steps: int = 181) -> list[tuple[float, float]]:
+def _curve(here: Centre, steps: int = 121) -> list[tuple[float, float]]:
     """Fitted curve over the turns read, for drawing: angle [deg], reading [um]."""
-    import numpy as np
-
-    angle = np.linspace(float(here.readings.angle.min()), float(here.readings.angle.max()), steps)
-    return [(float(a) / DEG, float(v) / UM) for a, v in zip(angle, fitted_at(here, angle), strict=True)]
+    first, last = float(here.readings.angle.min()), float(here.readings.angle.max())
+    angle = np.linspace(first, max(last, first + 2.0 * np.pi), steps)
+    return [
+        (round(float(a) / DEG, 3), round(float(v) / UM, 3)) for a, v in zip(angle, fitted_at(here, angle), strict=True)
+    ]

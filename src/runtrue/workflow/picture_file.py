@@ -93,7 +93,7 @@ def write_overlay(picture: NDArray[np.uint8] | NDArray[np.uint16], found: Pictur
     size = max(14, image.width // 45)
     said = (
         f"hole, blue; groove, yellow; offset {found.field.length * 1e6:.0f} um, "
-        f"U95 {found.field.u95 * 1e6:.0f} um; the arrow shows it magnified"
+        f"U95 {found.field.u95 * 1e6:.0f} um; the arrow its direction only"
     )
     draw.rectangle((0, 0, image.width, int(1.7 * size)), fill=(251, 252, 251))
     draw.text((0.5 * size, 0.2 * size), said, fill=(19, 32, 30), font_size=size)
@@ -109,8 +109,8 @@ def _arrow(draw: ImageDraw.ImageDraw, size: tuple[int, int], found: PictureCentr
     reach = 0.12 * min(size)
     ux, uy = found.field.x / length, found.field.y / length
     tip = (column - reach * uy, row - reach * ux)
-    draw.line(((column, row), tip), fill=(184, 39, 10), width=2 * wide)
+    draw.line(((column, row), tip), fill=(251, 252, 251), width=2 * wide)
     for turn in (2.6, -2.6):
         c, s = np.cos(turn), np.sin(turn)
         wing = (tip[0] - 0.25 * reach * (uy * c + ux * s), tip[1] - 0.25 * reach * (ux * c - uy * s))
-        draw.line((tip, wing), fill=(184, 39, 10), width=2 * wide)
+        draw.line((tip, wing), fill=(251, 252, 251), width=2 * wide)

@@ -183,12 +183,12 @@ def _faults(on: Map, listening: Listening, traces: Traces, pen: Pen) -> list[Sha
         members = [on.at(tick.radius_mm, tick.angle_deg) for tick in listening.ticks or [] if tick.train == train.id]
         if len(members) > 1:
             shapes.append(Path(points=tuple(members), stroke=pen.line(width=pen.axis)))
-    for tick in ticks:
+    for tick, told in zip(ticks, listening.ticks or [], strict=True):
         x, y = on.at(tick.radius_mm, tick.angle_deg)
         fill = Role.ALARM if tick.failing else Role.INK
-        shapes.append(
-            Circle(cx=x, cy=y, radius=_dot(tick.weight, pen), fill=fill, stroke=pen.line(Role.DISC, width=pen.hair))
-        )
+        # a train's dots lie a pitch apart: edges of the later ones would wash out the earlier
+        edge = pen.line(Role.DISC, width=pen.hair) if told.train is None else None
+        shapes.append(Circle(cx=x, cy=y, radius=_dot(tick.weight, pen), fill=fill, stroke=edge))
     for jump in faults.jumps_of(listening, traces):
         reach = 2.6 * pen.grid / on.scale * (1.0 if jump.turns > 0 else -1.0)
         role = Role.ALARM if jump.failing else Role.INK

@@ -27,6 +27,8 @@ _TRIAL_S = 1.4
 _SINKS = 0.75
 """Below this share of its usual value the match may be a likeness of another bar: other places are tried."""
 _MOST_JUMPS = 400
+_PART_S, _MOST_PARTS = 8.0, 8
+"""Stretches [s] that are searched where no line goes through the whole, and how many lines are kept then."""
 _RIVAL, _MOST_RIVALS = 0.7, 4
 """Lines whose score comes this near to the best one's are followed too."""
 _CLEAR, _CLEARLY_BEST = 0.5, 1.5
@@ -169,7 +171,8 @@ def _candidates(finder: Finder, capture_levels: Movement) -> list[Candidate]:
     """Lines worth trying: from the whole capture if it is short, else from stretches that agree."""
     frames = capture_levels.frames
     if frames <= 100 * FRAME_RATE:
-        return finder.search(capture_levels, start=0.0)
+        whole = finder.search(capture_levels, start=0.0)
+        return whole if not whole or whole[0].score > _CLEAR else _with_parts(whole, finder, capture_levels)
     length = 30 * FRAME_RATE
     busy = np.convolve((capture_levels.plain**2).sum(axis=1), np.ones(length), mode="valid")
     found: list[list[Candidate]] = []
@@ -190,6 +193,16 @@ def _candidates(finder: Finder, capture_levels: Movement) -> list[Candidate]:
         if all(abs(line.at(duration / 2) - other.at(duration / 2)) > 0.15 for other in out):
             out.append(line)
     return out[:6]
+
+
+def _with_parts(whole: list[Candidate], finder: Finder, capture_levels: Movement) -> list[Candidate]:
+    """``whole`` and the best lines of stretches, best first: a jump or an edit leaves no line through all."""
+    length, frames = int(_PART_S * FRAME_RATE), capture_levels.frames
+    out = list(whole)
+    for first in range(0, max(1, frames - length // 2), length // 2):
+        part = capture_levels.part(first, min(first + length, frames))
+        out += finder.search(part, start=first / FRAME_RATE, peaks=1)
+    return sorted(out, key=lambda c: -c.score)[:_MOST_PARTS]
 
 
 def _agreed(seed: Candidate, found: list[list[Candidate]], duration: float) -> Candidate:

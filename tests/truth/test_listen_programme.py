@@ -63,7 +63,7 @@ def test_jumps_between_the_hits_of_a_drum() -> None:
 
 
 def test_an_edit_is_no_jump() -> None:
-    reference = piece("band", SECONDS, 3)
+    reference = piece("band", SECONDS)
     cut = Cut(start=8.0, end=8.0 + 0.4 * TURN)
     got = listen(reference, record(reference, seconds=SECONDS, cuts=(cut,)))
     programme = got.heard.programme

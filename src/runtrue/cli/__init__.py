@@ -75,6 +75,7 @@ def _stop_on_terminate() -> None:
     """Being ended from outside clears the working files away, as Ctrl-C does."""
 
     def stop(_signal: int, _frame: FrameType | None) -> None:
+        signal.signal(signal.SIGTERM, signal.SIG_IGN)  # once is enough; a second would stop the clearing away
         raise KeyboardInterrupt
 
     signal.signal(signal.SIGTERM, stop)

@@ -23,6 +23,8 @@ Float64 = NDArray[np.float64]
 
 STEP_S = 0.01
 _STEP = int(STEP_S * TRACK_RATE)
+_BLOCK = 1 << 20
+"""Samples of the line that are worked out at once: memory stays that of the tracks."""
 _BANDS = ((60.0, 700.0), (60.0, 1500.0), (60.0, 3000.0), (60.0, 4000.0))
 _NOISE_EDGES = np.concatenate([[0.0], np.geomspace(30.0, 5800.0, 45)])
 _ERRORS_LEFT = (300e-6, 100e-6, 20e-6, 5e-6)
@@ -165,14 +167,20 @@ def _sharpened(
 ) -> Piece:
     """One Gauss-Newton pass in ``band`` [Hz]."""
     count = len(piece.programme)
-    first = round(piece.start * TRACK_RATE)
+    first = round(piece.start * TRACK_RATE) - _STEP // 2
     length = count * _STEP
-    grid = np.arange(first - _STEP // 2, first - _STEP // 2 + length)
     taken = np.zeros(length, dtype=np.float32)
-    inside = (grid >= 0) & (grid < len(capture))
-    taken[inside] = capture[grid[inside]]
-    times = np.asarray(grid / TRACK_RATE, dtype=np.float64)
-    played = read_along(reference[:, None], piece.at(times) * TRACK_RATE)[:, 0] * np.float32(polarity)
+    low, high = max(0, first), min(len(capture), first + length)
+    taken[low - first : max(low, high) - first] = capture[low : max(low, high)]
+    played = np.empty(length, dtype=np.float32)
+    for begin in range(0, length, _BLOCK):
+        end = min(begin + _BLOCK, length)
+        times = np.asarray((first + np.arange(begin, end)) / TRACK_RATE, dtype=np.float64)
+        position = piece.at(times) * TRACK_RATE
+        near = max(0, int(position.min()) - 64)
+        source = reference[near : max(near, int(position.max()) + 64)]
+        played[begin:end] = read_along(source[:, None], position - near)[:, 0]
+    played *= np.float32(polarity)
     taken, played, slope = _filtered(taken, played, band)
     rows = (count, _STEP)
     cross = (taken * played).reshape(rows).sum(axis=1, dtype=np.float64)
@@ -240,19 +248,27 @@ def _filtered(taken: Float32, played: Float32, band: tuple[float, float]) -> tup
     for less.
     """
     size = fft.next_fast_len(len(taken) + 2048, real=True)
-    frequency = _bins(size)
-    soft = _soft(frequency, band)
     a, b = fft.rfft(taken, n=size, workers=1), fft.rfft(played, n=size, workers=1)
-    first = np.searchsorted(frequency, _NOISE_EDGES)
-    own, other = (np.add.reduceat(np.abs(x) ** 2, first, dtype=np.float64) for x in (a, b))
-    shared = np.abs(np.add.reduceat(a * b.conj(), first, dtype=np.complex128)) ** 2
-    count = np.diff(np.append(first, len(frequency)))
+    bins = len(a)
+    first = np.ceil(_NOISE_EDGES * size / TRACK_RATE).astype(np.int64)
+    own, other = (np.add.reduceat(x.real**2 + x.imag**2, first, dtype=np.float64) for x in (a, b))
+    shared = np.abs(np.add.reduceat(a * b.conj(), first)) ** 2
+    count = np.diff(np.append(first, bins))
     unshared = np.maximum(own - shared / np.maximum(other, 1e-30), 1e-4 * own) / count
     middle = np.append(_NOISE_EDGES[:-1] * 1.06, _NOISE_EDGES[-1])
-    noise = np.exp(np.interp(frequency, middle, np.log(unshared + 1e-9 * unshared.max() + 1e-30)))
-    gain = soft / np.sqrt(noise)
-    gain = (gain / np.sqrt(np.mean(gain**2) + 1e-30)).astype(np.float32)
-    a, b = a * gain, b * gain
-    turned = b * (2j * np.pi * frequency).astype(np.complex64)
-    out = [fft.irfft(x, n=size, workers=1)[: len(taken)] for x in (a, b, turned)]
+    level = np.log(unshared + 1e-9 * unshared.max() + 1e-30)
+    level -= level.mean()
+    for begin in range(0, bins, _BLOCK):
+        part = slice(begin, min(begin + _BLOCK, bins))
+        frequency = np.asarray(np.arange(part.start, part.stop) * (TRACK_RATE / size), dtype=np.float64)
+        gain = (_soft(frequency, band) * np.exp(-0.5 * np.interp(frequency, middle, level))).astype(np.float32)
+        a[part] *= gain
+        b[part] *= gain
+    out = [fft.irfft(a, n=size, workers=1)[: len(taken)]]
+    del a
+    out.append(fft.irfft(b, n=size, workers=1)[: len(taken)])
+    for begin in range(0, bins, _BLOCK):
+        part = slice(begin, min(begin + _BLOCK, bins))
+        b[part] *= (2j * np.pi * (TRACK_RATE / size) * np.arange(part.start, part.stop)).astype(np.complex64)
+    out.append(fft.irfft(b, n=size, workers=1)[: len(taken)])
     return out[0], out[1], out[2]

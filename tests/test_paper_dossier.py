@@ -231,3 +231,12 @@ def test_with_reasons_the_first_page_keeps_every_copy_and_the_table_follows(tmp_
     assert "Verdict" in second
     assert "Fail: copy" not in first
     assert not [said for one in dossier_pages(replace(dossier(), reasons=reasons)) for said in problems(one)]
+
+
+@pytest.mark.parametrize("name", ["passes", "many_ticks", "jumps_and_zones", "swapped_and_cut", "unclear"])
+def test_the_settings_are_never_cut(name: str) -> None:
+    listening, traces = samples.SAMPLES[name]()
+    entry = Entry(copy="copy 11", side="A", listening=listening, traces=traces, advice="Play it again." * 3)
+    said = " ".join(t.text for t in texts(dossier_pages(dossier((entry,)))[1].items)).replace(NO_BREAK, " ")
+    end = "48.0 kHz." if listening.speed.deviation_percent is None else "speed 0.0500 ± 0.0040 %."
+    assert end in said[said.index("Settings:") :]

@@ -82,12 +82,12 @@ def _tick_cells(tick: Tick) -> tuple[str, ...]:
     )  # fmt: skip
 
 
-def _faults(listening: Listening, *, y: float, wide: float) -> list[Shape]:
+def _faults(listening: Listening, *, y: float, wide: float, bottom: float) -> list[Shape]:
     """The ticks' addresses, the loudest when not all fit; above them the jumps and zones in words."""
     shapes: list[Shape] = []
     for name, told in (("Jumps", _jumps_words(listening)), ("Noise zones", _zones_words(listening))):
         if told:
-            lines, y = paragraph(told, x=MARGIN, y=y, room=wide, bottom=BOTTOM - 22.0, strong=name, role=Role.INK)
+            lines, y = paragraph(told, x=MARGIN, y=y, room=wide, bottom=bottom - 22.0, strong=name, role=Role.INK)
             shapes += lines
             y += 0.4 * PRINT.label
     y += 0.6 * PRINT.label if shapes else 0.0
@@ -96,9 +96,9 @@ def _faults(listening: Listening, *, y: float, wide: float) -> list[Shape]:
     y += 1.6 * PRINT.text
     if not found:
         said = "Not judged." if found is None else f"None found{_reach(listening)}."
-        return [*shapes, *paragraph(said, x=MARGIN, y=y, room=wide, bottom=BOTTOM)[0]]
+        return [*shapes, *paragraph(said, x=MARGIN, y=y, room=wide, bottom=bottom)[0]]
     step = 4.6
-    fit = max(1, int((BOTTOM - y - 12.0) // step))
+    fit = max(1, int((bottom - y - 12.0) // step))
     rows = tick_rows(found, fit)
     columns = (
         Column(heading="Time", x=MARGIN + 12.0, right=True),
@@ -113,7 +113,7 @@ def _faults(listening: Listening, *, y: float, wide: float) -> list[Shape]:
         f"The {len(rows)} loudest of {len(found)}; the others stand in the result. " if len(rows) < len(found) else ""
     )
     told = f"{more}dB over the local noise; the result states no ± for it."
-    return [*shapes, *grid, *paragraph(told, x=MARGIN, y=y + 1.0, room=wide, bottom=BOTTOM)[0]]
+    return [*shapes, *grid, *paragraph(told, x=MARGIN, y=y + 1.0, room=wide, bottom=bottom)[0]]
 
 
 def _jumps_words(listening: Listening) -> str:
@@ -202,8 +202,8 @@ def _key_words(key: str) -> str:
     return name.replace("_", " ")
 
 
-def _notes(listening: Listening, *, x: float, y: float, room: float) -> list[Shape]:
-    """Cautions first, then what was not judged and why, then the settings."""
+def _notes(listening: Listening, *, x: float, y: float, room: float, bottom: float) -> list[Shape]:
+    """Cautions first, then what was not judged and why."""
     size = PRINT.label
     shapes: list[Shape] = []
     sections: list[tuple[str, list[tuple[str, str]]]] = []
@@ -212,23 +212,33 @@ def _notes(listening: Listening, *, x: float, y: float, room: float) -> list[Sha
     if listening.not_judged:
         told = [(sentence_case(keys) + ":", reason) for keys, reason in not_judged_words(listening)]
         sections.append(("Not judged", told))
-    sections.append(("Settings", [("", _settings(listening))]))
     for name, lines in sections:
-        if y + 3.0 * size > BOTTOM:
+        if y + 3.0 * size > bottom:
             break
         shapes.append(Text(x=x, y=y + 0.8 * PRINT.text, text=name, size=PRINT.text, weight=Weight.LABEL))
         y += 1.45 * PRINT.text
         for place, (strong, text) in enumerate(lines):
             left = len(lines) - place
-            if y + 2.4 * size > BOTTOM and left > 1:
-                note, y = paragraph(f"and {left} more in the result", x=x, y=y, room=room, bottom=BOTTOM)
+            if y + 2.4 * size > bottom and left > 1:
+                note, y = paragraph(f"and {left} more in the result", x=x, y=y, room=room, bottom=bottom)
                 shapes += note
                 break
-            told_lines, y = paragraph(_stopped(text), x=x, y=y, room=room, bottom=BOTTOM, strong=strong)
+            told_lines, y = paragraph(_stopped(text), x=x, y=y, room=room, bottom=bottom, strong=strong)
             shapes += told_lines
             y += 0.25 * size
         y += 0.6 * size
     return shapes
+
+
+def _foot(listening: Listening) -> tuple[list[Shape], float]:
+    """The settings over the foot of the page, where nothing cuts them, and the height that is left free above."""
+    told = _stopped(_settings(listening))
+
+    def placed(y: float) -> tuple[list[Shape], float]:
+        return paragraph(told, x=MARGIN, y=y, room=INNER, bottom=BOTTOM, strong="Settings:")
+
+    y = BOTTOM - placed(0.0)[1] + 0.5 * PRINT.label
+    return placed(y)[0], y - 0.8 * PRINT.label
 
 
 def _stopped(text: str) -> str:
@@ -289,7 +299,9 @@ def recording_page(entry: Entry, sheet: Sheet, *, title: str, number_of: int, pa
     items.append(rule(y))
     y += 2.0
     tick_wide = 102.0
-    items += _faults(listening, y=y, wide=tick_wide)
-    items += _notes(listening, x=MARGIN + tick_wide + GAP, y=y, room=INNER - tick_wide - GAP)
+    foot, bottom = _foot(listening)
+    items += _faults(listening, y=y, wide=tick_wide, bottom=bottom)
+    items += _notes(listening, x=MARGIN + tick_wide + GAP, y=y, room=INNER - tick_wide - GAP, bottom=bottom)
+    items += foot
     told = f"{said} {entry.advice} {disc.description} {judged.description}".replace(NO_BREAK, " ")
     return page(f"{name} side {entry.side}", f"{told} {count(len(listening.cautions), 'caution')}.", items)

@@ -209,8 +209,8 @@ def _reach_caution(heard: Heard, reference: Sound | None) -> list[str]:
 
 
 def _clock(seconds: float) -> str:
-    minutes, rest = divmod(max(seconds, 0.0), 60.0)
-    return f"{int(minutes)}:{int(rest):02d}"
+    minutes, rest = divmod(round(max(seconds, 0.0)), 60)
+    return f"{minutes}:{rest:02d}"
 
 
 def _counts(finding: Finding, rig: Rig | None) -> bool:

@@ -96,7 +96,15 @@ def test_a_copy_that_cannot_show_it_is_no_witness() -> None:
     (one,) = recurrences(run)
     assert [each.closure for each in one.without] == [24]
     assert [each.closure for each in one.untold] == [187]
-    assert "between closures 24 and 312" in only(advise(run, SPANS)).found
+    found = only(advise(run, SPANS)).found
+    assert "between closures 24 and 312" in found
+    assert found.endswith("Copy 187 was not heard there.")
+
+
+def test_a_copy_too_noisy_to_show_it_is_named() -> None:
+    noisy = replace(copy(187).traces, noise_db_a=[-20.0] * len(samples.traces().programme_s))
+    run = [copy(24, "S1", tick(125.3)), replace(copy(187), traces=noisy), copy(312, "S1", tick(125.3))]
+    assert only(advise(run, SPANS)).found.endswith("Copy 187 is too noisy there to tell.")
 
 
 @pytest.mark.parametrize(("apart", "same"), [(0.0017, True), (0.0019, False)])

@@ -288,8 +288,19 @@ def _fails(one: Recurrence) -> bool:
 
 
 def _untold(one: Recurrence) -> str:
-    copies = list(dict.fromkeys(each.copy for each in one.untold))
-    return f" {sentence_case(names(copies))} {_verb(copies, 'is', 'are')} too noisy there to tell." if copies else ""
+    """Which copies cannot say whether they have it, and why."""
+    heard = {each.copy for each in one.untold if _reaches(each, one.programme_s)}
+    noisy = list(dict.fromkeys(each.copy for each in one.untold if each.copy in heard))
+    unheard = list(dict.fromkeys(each.copy for each in one.untold if each.copy not in heard))
+    told = f" {sentence_case(names(noisy))} {_verb(noisy, 'is', 'are')} too noisy there to tell." if noisy else ""
+    if unheard:
+        told += f" {sentence_case(names(unheard))} {_verb(unheard, 'was', 'were')} not heard there."
+    return told
+
+
+def _reaches(one: Judged, time: float) -> bool:
+    reach = one.listening.programme.reach_s
+    return reach is not None and reach[0] <= time <= reach[1]
 
 
 def _of_stamper(one: Recurrence, spans: Sequence[Span]) -> Advice:

@@ -1,4 +1,4 @@
-"""What a worker process of the demonstration does: compose a side, or play one disc and judge the recording.
+"""What a worker process of the demonstration does: compose a tune, or play one disc and judge the recording.
 
 Nothing of this runs in the process that talks to the person. Files pass from one worker to the next, so that a side is
 composed once; what a worker begins lies in the workspace that the other process removes.
@@ -8,9 +8,10 @@ import json
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 import soundfile
 
-from runtrue.demo.composer import Tune, compose_side
+from runtrue.demo.composer import Tune, compose, passages
 from runtrue.forward import Play, render_to_file
 from runtrue.types import silent
 from runtrue.workflow.actions import system_ports
@@ -22,10 +23,19 @@ RATE = 48_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ComposeJob:
-    """Write the music of a side to ``path``."""
+class TuneJob:
+    """Write the samples of a tune to ``path`` (.npy)."""
+
+    tune: Tune
+    path: Path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SideJob:
+    """Write a side to ``path``: each of its tunes from its part, silence where there is no part yet."""
 
     tunes: tuple[Tune, ...]
+    parts: tuple[Path, ...]
     path: Path
 
 
@@ -44,9 +54,21 @@ class PlayJob:
     keep: bool
 
 
-def compose(job: ComposeJob) -> None:
-    """Compose a side."""
-    soundfile.write(job.path, compose_side(job.tunes, RATE), RATE, subtype="FLOAT")
+def compose_tune(job: TuneJob) -> None:
+    """Compose a tune."""
+    np.save(job.path, compose(job.tune.character, job.tune.seconds, job.tune.seed, RATE))
+
+
+def lay_side(job: SideJob) -> None:
+    """Lay the tunes of a side one after another, as ``compose_side`` does."""
+    places = passages(job.tunes)
+    side = np.zeros((round(places[-1].end * RATE), 2), np.float32)
+    for part, place in zip(job.parts, places, strict=True):
+        if part.exists():
+            at = round(place.start * RATE)
+            sound = np.load(part)[: len(side) - at]
+            side[at : at + len(sound)] = sound
+    soundfile.write(job.path, side, RATE, subtype="FLOAT")
 
 
 def keep_reference(music: Path, out: Path) -> None:

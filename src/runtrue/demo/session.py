@@ -1,15 +1,16 @@
 """The listening session of the story: who is played when, and what the recordings come to."""
 
 import json
+import shutil
 from collections.abc import Callable
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from runtrue.contract.demo import Demonstration
 from runtrue.demo.bench import limits_text, name_of, request_of, rig_text
 from runtrue.demo.guide import guide_text, reference_of
-from runtrue.demo.jobs import ComposeJob, PlayJob, compose, keep_reference, play_and_judge
+from runtrue.demo.jobs import PlayJob, SideJob, TuneJob, compose_tune, keep_reference, lay_side, play_and_judge
 from runtrue.demo.outcome import demonstration_of, judged_of, run_of, spans_of
 from runtrue.demo.scenario import Copy, Playing, Scenario, load_scenario
 from runtrue.types import Progress
@@ -19,6 +20,8 @@ from runtrue.workflow.words import sentence
 
 SOUND = "sound"
 """Folder of music and recordings."""
+PARTS = "parts"
+"""Folder of tunes, until they lie on their side."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,18 +46,17 @@ class Session:
         )
         in_order = list(self.story.playings())
         first = min(in_order, key=lambda each: self._seconds(each[1]))
-        playings = [first, *(each for each in in_order if each is not first)]
         self.progress("composing", 0.0)
-        labels = list(dict.fromkeys(label for _, p in playings for label in (p.label, p.music)))
-        self._compose(pool, labels)
-        whole, done = sum(self._seconds(p) for _, p in playings), 0.0
-        jobs: dict[Future[Checked], tuple[Copy, Playing]] = {
-            pool.submit(play_and_judge, self._job(copy, playing)): (copy, playing) for copy, playing in playings
-        }
+        jobs = self._submit_first(pool, first)
+        labels = list(dict.fromkeys(label for _, p in in_order for label in (p.label, p.music)))
+        self._compose(pool, [each for label in labels for each in self._tunes(label)])
+        self._lay(pool, {label: self._music(label) for label in labels})
+        jobs |= {pool.submit(play_and_judge, self._job(*each)): each for each in in_order if each is not first}
         references = [
-            pool.submit(keep_reference, self._file(SOUND, f"{label}.wav"), self._file(*reference_of(label).split("/")))
+            pool.submit(keep_reference, self._music(label), self._file(*reference_of(label).split("/")))
             for label in labels
         ]
+        whole, done = sum(self._seconds(playing) for _, playing in in_order), 0.0
         open_jobs = set(jobs)
         while open_jobs:
             finished, open_jobs = wait(open_jobs, return_when=FIRST_COMPLETED)
@@ -65,15 +67,56 @@ class Session:
                 self.progress(f"copy {copy.id}, side {playing.label} is judged", 0.04 + 0.94 * done / whole)
         for written in references:
             written.result()
+        shutil.rmtree(self.folder / PARTS)
         by_name = {name_of(*played): future.result() for future, played in jobs.items()}
         return {name_of(*played): by_name[name_of(*played)] for played in in_order}
 
-    def _compose(self, pool: ProcessPoolExecutor, labels: list[str]) -> None:
+    def _submit_first(
+        self, pool: ProcessPoolExecutor, first: tuple[Copy, Playing]
+    ) -> dict[Future[Checked], tuple[Copy, Playing]]:
+        """Have the first disc played as soon as there is the music that its recording and its reference need."""
+        playing = first[1]
+        upto = self._seconds(playing) + 1.0
+        heard = [k for k, place in enumerate(self.story.side_of(playing.music).passages) if place.start <= upto]
+        self._compose(pool, [*self._tunes(playing.label), *((playing.music, k) for k in heard)])
+        music = self._music(playing.music)
+        if playing.music != playing.label and len(heard) < len(self._tunes(playing.music)):
+            music = self._file(PARTS, "begun.wav")
+        self._lay(pool, {playing.label: self._music(playing.label), playing.music: music})
+        return {pool.submit(play_and_judge, replace(self._job(*first), music=music)): first}
+
+    def _tunes(self, label: str) -> list[tuple[str, int]]:
+        """The tunes of a side, each by its label and number."""
+        return [(label, k) for k in range(len(self.story.side_of(label).tune))]
+
+    def _compose(self, pool: ProcessPoolExecutor, tunes: list[tuple[str, int]]) -> None:
+        """Compose what is not yet there."""
         jobs = [
-            ComposeJob(tunes=self.story.side_of(label).tune, path=self._file(SOUND, f"{label}.wav")) for label in labels
+            TuneJob(tune=self.story.side_of(label).tune[k], path=self._part(label, k))
+            for label, k in dict.fromkeys(tunes)
+            if not self._part(label, k).exists()
         ]
-        for side in [pool.submit(compose, job) for job in jobs]:
-            side.result()
+        for made in [pool.submit(compose_tune, job) for job in jobs]:
+            made.result()
+
+    def _lay(self, pool: ProcessPoolExecutor, sides: dict[str, Path]) -> None:
+        """Lay the tunes that there are into files that are not yet there."""
+        jobs = [
+            SideJob(
+                tunes=self.story.side_of(label).tune, parts=tuple(self._part(*each) for each in self._tunes(label)),
+                path=path,
+            )
+            for label, path in sides.items()
+            if not path.exists()
+        ]  # fmt: skip
+        for made in [pool.submit(lay_side, job) for job in jobs]:
+            made.result()
+
+    def _music(self, label: str) -> Path:
+        return self._file(SOUND, f"{label}.wav")
+
+    def _part(self, label: str, k: int) -> Path:
+        return self._file(PARTS, f"{label}-{k}.npy")
 
     def _file(self, *parts: str) -> Path:
         """A file of the folder; the folder it lies in is there."""
@@ -92,14 +135,14 @@ class Session:
             self.story,
             playing,
             capture=self._file(SOUND, f"{name}.wav"),
-            reference=self._file(SOUND, f"{playing.label}.wav"),
+            reference=self._music(playing.label),
             limits=self._file("limits.toml"),
             rig=self._file("rig.toml"),
         )
         return PlayJob(
             play=self.story.play(copy, playing),
             seed=self.story.seed(copy, playing),
-            music=self._file(SOUND, f"{playing.music}.wav"),
+            music=self._music(playing.music),
             request=request,
             truth=self._file("truth", f"{name}.json"),
             keep=self.keep,

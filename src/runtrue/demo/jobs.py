@@ -7,6 +7,7 @@ composed once; what a worker begins lies in the workspace that the other process
 import json
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import soundfile
@@ -15,8 +16,10 @@ from runtrue.demo.composer import Tune, compose, passages
 from runtrue.forward import Play, render_to_file
 from runtrue.types import silent
 from runtrue.workflow.actions import system_ports
-from runtrue.workflow.listening import Checked, check
 from runtrue.workflow.requests import ListenCheckRequest
+
+if TYPE_CHECKING:
+    from runtrue.workflow.listening import Checked
 
 RATE = 48_000
 """Of music and recordings [Hz]."""
@@ -77,8 +80,10 @@ def keep_reference(music: Path, out: Path) -> None:
     soundfile.write(out, sound, rate, subtype="PCM_16")
 
 
-def play_and_judge(job: PlayJob) -> Checked:
+def play_and_judge(job: PlayJob) -> "Checked":
     """Make the recording, keep the truth beside, and judge the recording as anybody's is judged."""
+    from runtrue.workflow.listening import check  # the parent, which also imports this module, does without
+
     truth = render_to_file(job.music, job.request.capture, job.play, job.seed)
     job.truth.write_text(json.dumps(truth.shown(), ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
     try:

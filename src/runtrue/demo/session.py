@@ -1,4 +1,7 @@
-"""The listening session of the story: who is played when, and what the recordings come to."""
+"""The listening session of the story: who is played when, and what the recordings come to.
+
+What is needed only after the first result is loaded then.
+"""
 
 import json
 import shutil
@@ -6,17 +9,17 @@ from collections.abc import Callable
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from runtrue.contract.demo import Demonstration
 from runtrue.demo.bench import limits_text, name_of, request_of, rig_text
 from runtrue.demo.guide import guide_text, reference_of
 from runtrue.demo.jobs import PlayJob, SideJob, TuneJob, compose_tune, keep_reference, lay_side, play_and_judge
-from runtrue.demo.outcome import demonstration_of, judged_of, run_of, spans_of
 from runtrue.demo.scenario import Copy, Playing, Scenario, load_scenario
 from runtrue.types import Progress
-from runtrue.workflow.dossier import dossier_of, write
-from runtrue.workflow.listening import Checked
-from runtrue.workflow.words import sentence
+
+if TYPE_CHECKING:
+    from runtrue.workflow.listening import Checked
 
 SOUND = "sound"
 """Folder of music and recordings."""
@@ -34,10 +37,11 @@ class Session:
     tell: Callable[[str], None]
     progress: Progress
 
-    def judge_all(self, pool: ProcessPoolExecutor) -> dict[str, Checked]:
+    def judge_all(self, pool: ProcessPoolExecutor) -> "dict[str, Checked]":
         """Compose each side once, play and judge each disc; results by name, in the order of the story.
 
-        The shortest recording goes first, so that a result is there soon.
+        The shortest recording goes first, so that a result is there soon; of the others the longest, so that both
+        workers end together.
         """
         self._file("limits.toml").write_text(limits_text(self.story), encoding="utf-8")
         self._file("rig.toml").write_text(rig_text(self.story), encoding="utf-8")
@@ -51,7 +55,8 @@ class Session:
         labels = list(dict.fromkeys(label for _, p in in_order for label in (p.label, p.music)))
         self._compose(pool, [each for label in labels for each in self._tunes(label)])
         self._lay(pool, {label: self._music(label) for label in labels})
-        jobs |= {pool.submit(play_and_judge, self._job(*each)): each for each in in_order if each is not first}
+        others = sorted((each for each in in_order if each is not first), key=lambda each: -self._seconds(each[1]))
+        jobs |= {pool.submit(play_and_judge, self._job(*each)): each for each in others}
         references = [
             pool.submit(keep_reference, self._music(label), self._file(*reference_of(label).split("/")))
             for label in labels
@@ -73,7 +78,7 @@ class Session:
 
     def _submit_first(
         self, pool: ProcessPoolExecutor, first: tuple[Copy, Playing]
-    ) -> dict[Future[Checked], tuple[Copy, Playing]]:
+    ) -> "dict[Future[Checked], tuple[Copy, Playing]]":
         """Have the first disc played as soon as there is the music that its recording and its reference need."""
         playing = first[1]
         upto = self._seconds(playing) + 1.0
@@ -166,6 +171,9 @@ def hold_session(
     story = load_scenario(scenario)
     session = Session(story=story, folder=folder, keep=keep, tell=tell, progress=progress)
     results = session.judge_all(pool)
+    from runtrue.demo.outcome import demonstration_of, judged_of, run_of, spans_of
+    from runtrue.workflow.dossier import dossier_of, write
+
     progress("writing the dossier", 0.98)
     dossier = dossier_of(run_of(story, now), judged_of(story, results), spans_of(story))
     (folder / "results").mkdir(exist_ok=True)
@@ -177,7 +185,9 @@ def hold_session(
     return lambda out, files: demonstration_of(story, results, dossier, out=out, files=files)
 
 
-def _told(copy: Copy, playing: Playing, checked: Checked) -> str:
+def _told(copy: Copy, playing: Playing, checked: "Checked") -> str:
     """A recording's sentence, said when it is there."""
+    from runtrue.workflow.words import sentence
+
     pushed = f", pushed {playing.push}" if playing.push else ""
     return sentence(f"Copy {copy.id}, side {playing.label}{pushed},", checked.listening, places=True)

@@ -73,6 +73,8 @@ def test_a_tick_that_starts_at_a_stamper_is_told_with_the_gap_that_was_not_playe
     run = [copy(24), copy(187), *late, copy(600, "S2")]
     found = only(advise(run, SPANS))
     assert "copies 312 and 440, of S1; it begins between closures 187 and 312" in found.found
+    assert "Copies of other stampers run clean there." in found.found
+    assert "other stampers" not in only(advise(run[:-1], SPANS)).found
     assert found.hold == (188, 520)
     assert "Clean S1" in found.act
     said = opening(run, [found])

@@ -323,11 +323,12 @@ def _of_stamper(one: Recurrence, spans: Sequence[Span]) -> Advice:
         )
     begun = first if first is not None else (span.first if span is not None else None)
     hold = (begun, span.last) if failing and begun is not None and span is not None else None
+    clean = any(each.stamper != stamper for each in one.without)
+    others = " Copies of other stampers run clean there." if clean else ""
     many = f"every copy of {stamper} played ({copies})" if not same else f"{copies}, of {stamper}"
     return Advice(
         station="press",
-        found=f"A tick at {_place(one)} is on {many}; it {words}. Copies of other "
-        f"stampers run clean there.{_untold(one)}",
+        found=f"A tick at {_place(one)} is on {many}; it {words}.{others}{_untold(one)}",
         act=f"Clean {stamper} at that place or change it." + _held(hold),
         copies=one.copies, side=one.side,
         clause=f"stamper {stamper} leaves a tick at {clock(one.programme_s)}, which {words}",

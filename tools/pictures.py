@@ -1,4 +1,4 @@
-"""Make the pictures that the documentation shows, from the invented recordings of the tests.
+"""Make each picture in light and dark from the invented recordings of the tests, to be looked at; none is kept in git.
 
 Run ``python -m tools.pictures`` from the root of the repository. PNG, because a reader's machine may lack the typeface
 that an SVG names.

@@ -79,6 +79,7 @@ def test_a_share_of_the_seeds_is_fresh() -> None:
     assert len(set(seeds(50, 0, 3) + seeds(50, 1000, 3))) == 100
 
 
+@pytest.mark.slow
 def test_chance_neither_fails_nor_passes_a_row() -> None:
     rng = np.random.default_rng(1)
     good = rng.binomial(100, 0.95, 4000)

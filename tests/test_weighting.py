@@ -77,6 +77,7 @@ def _slow_meter(samples: Array) -> Array:
     return np.array(readings)
 
 
+@pytest.mark.slow
 def test_the_meter_follows_the_slow_rule() -> None:
     samples = _noise(2.5, 4)
     samples[:, 1] *= np.where(np.arange(len(samples)) // 24_000 % 2, 0.02, 1.0)

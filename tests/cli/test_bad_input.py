@@ -162,6 +162,7 @@ def test_recordings(runtrue: Run) -> None:
         refused(runtrue("listen", "check", "capture.flac", "--reference", name, "--format", "12in-33"), words)
 
 
+@pytest.mark.slow
 @given(text=st.text(max_size=200))
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_any_text_as_a_limits_file(text: str, capsys: pytest.CaptureFixture[str]) -> None:

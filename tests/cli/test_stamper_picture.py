@@ -17,7 +17,7 @@ from tests.cli.conftest import Outcome
 Run = Callable[..., Outcome]
 PICTURE = ("stamper", "picture", "scan.png", "--um-per-px", "84.667", "--format", "7in-45")
 
-pytestmark = pytest.mark.usefixtures("folder")
+pytestmark = [pytest.mark.usefixtures("folder"), pytest.mark.slow]
 
 
 def whole(outcome: Outcome, code: int) -> dict[str, object]:

@@ -58,6 +58,10 @@ def test_prominent_ticks_are_found_and_nothing_else(character: str, seed: int) -
     assert missed(got) == []
     assert false(got) == []
     assert got.heard.threshold_raised is not None
+    for tick in got.heard.ticks or ():
+        assert tick.waveform is not None
+        assert tick.waveform.shape == (2, 97)
+        assert abs(int(np.abs(tick.waveform.astype(float)).max(axis=0).argmax()) - 48) <= 24
     assert got.heard.threshold_raised < 0.1
 
 

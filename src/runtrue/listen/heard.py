@@ -3,6 +3,9 @@
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+import numpy as np
+from numpy.typing import NDArray
+
 from runtrue.disc.frame import Frame
 from runtrue.types import Channel, Measurement, PlaneVector
 
@@ -57,7 +60,10 @@ class HeardProgramme:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeardTick:
-    """One impulse: times in s, levels in dB, duration in s."""
+    """One impulse: times in s, levels in dB, duration in s.
+
+    ``waveform`` (2, 97) is the whitened difference of left and right within 1 ms at 48 kHz, its largest value 1.
+    """
 
     programme_time: float
     time_u95: float
@@ -66,6 +72,7 @@ class HeardTick:
     prominence: float
     duration: float
     channel: Channel
+    waveform: NDArray[np.float16] | None = field(default=None, compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

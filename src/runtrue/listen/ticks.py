@@ -162,12 +162,12 @@ def find_ticks(section: Section) -> tuple[list[HeardTick], float]:
     energy = np.maximum(energy, square.reshape(4, cells, 4).mean(axis=2).max(axis=0) / _WHOLE_MS)
     best = peak.max(axis=0)
     sure = ((best > _SURE_PEAK) | (energy > 1.0)) & (maximum_filter1d(best, 3) >= LISTED)
-    ticks = [_tick(section, ratio, start, stop) for start, stop in _clusters(sure)]
+    ticks = [_tick(section, white, ratio, start, stop) for start, stop in _clusters(sure)]
     share = float(raised[whole].mean()) if whole.any() else 0.0
     return [tick for tick in ticks if tick is not None], share
 
 
-def _tick(section: Section, ratio: Float32, start: int, stop: int) -> HeardTick | None:
+def _tick(section: Section, white: Whitened, ratio: Float32, start: int, stop: int) -> HeardTick | None:
     """The event in cells ``start`` to ``stop``, None where its best sample stays below the listed threshold."""
     low, high = max(0, start - 1), min(ratio.shape[1], stop + 1)
     near = ratio[:, low:high].reshape(4, -1)
@@ -191,7 +191,16 @@ def _tick(section: Section, ratio: Float32, start: int, stop: int) -> HeardTick 
         prominence=20.0 * float(np.log10(prominence)),
         duration=float(loud[-1] - loud[0] + 1) / RATE,
         channel=_CHANNELS[axis],
+        waveform=_waveform(white, at),
     )
+
+
+def _waveform(white: Whitened, at: int) -> NDArray[np.float16]:
+    """Whitened difference of left and right within 1 ms of sample ``at``, its largest value 1: one mark's shape."""
+    cells = white.value[:2, max(0, at // _CELL - 1) : at // _CELL + 2].reshape(2, -1)
+    first = at - max(0, at // _CELL - 1) * _CELL - _CELL
+    near = np.pad(cells, ((0, 0), (_CELL, _CELL)))[:, first + _CELL : first + 3 * _CELL + 1]
+    return np.asarray(near / max(float(np.abs(near).max()), 1e-12), dtype=np.float16)
 
 
 def _clusters(sure: NDArray[np.bool_]) -> list[tuple[int, int]]:

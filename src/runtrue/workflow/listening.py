@@ -1,11 +1,14 @@
 """The moment of listening: one recording, its reference and the house's limits become a judged result."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from math import hypot
 from pathlib import Path
 from tempfile import TemporaryDirectory
+
+import numpy as np
+from numpy.typing import NDArray
 
 import runtrue
 from runtrue import listen
@@ -46,11 +49,15 @@ IDENTITY_LIMIT = Limit(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Checked:
-    """A judged recording: what is printed, the curves for pictures, and what stands once over both."""
+    """A judged recording: what is printed, the curves for pictures, and what stands once over both.
+
+    ``waveforms`` (ticks, 2, 97) are the shapes of the listed ticks, by which copies are compared.
+    """
 
     listening: Listening
     traces: Traces
     analysis: Analysis
+    waveforms: NDArray[np.float16] | None = field(default=None, compare=False, repr=False)
 
 
 def check(request: ListenCheckRequest, ports: Ports, progress: Progress) -> Checked:
@@ -78,7 +85,15 @@ def check(request: ListenCheckRequest, ports: Ports, progress: Progress) -> Chec
         listening=listening_of(heard, judgement, question, cautions),
         traces=traces_of(heard),
         analysis=_analysis([sound.digest for sound in sounds], settings_digest(setting), ports),
+        waveforms=_waveforms(heard),
     )
+
+
+def _waveforms(heard: Heard) -> NDArray[np.float16] | None:
+    """Shapes of the ticks in their order; None where one of them has none."""
+    shapes = [tick.waveform for tick in heard.ticks or ()]
+    known = [shape for shape in shapes if shape is not None]
+    return np.stack(known) if known and len(known) == len(shapes) else None
 
 
 def measurements_of(heard: Heard, rig: Rig | None = None) -> list[Measurement]:

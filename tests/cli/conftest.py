@@ -15,6 +15,7 @@ from PIL import Image
 from runtrue.cli import run
 from runtrue.forward.scan import Scan, render
 from tests.fakes import FakeEngine
+from tests.metal import metal_tables
 
 
 @dataclass(frozen=True)
@@ -50,6 +51,8 @@ def recordings(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (made / "readings.csv").write_text("\n".join(["angle_deg,reading_um", *lines]) + "\n", encoding="utf-8")
     scan = Scan(scale=84.667e-6, size=1300, groove=97.4e-3, label=85e-3, hole_at=(50e-6, 0.0), line_width=120e-6)
     Image.fromarray(render(scan, rng)).save(made / "scan.png")
+    for name, text in metal_tables().items():
+        (made / name).write_text(text, encoding="utf-8")
     return made
 
 

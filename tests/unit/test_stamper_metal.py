@@ -1,12 +1,23 @@
 """Metal register values, incoming inspection, life and the stop rule."""
 
+from dataclasses import replace
 from math import pi
 
 import numpy as np
 import pytest
+from scipy.special import ndtr
 
 from runtrue.errors import InputError
-from runtrue.stamper.life import Retirement, StopRule, crossing, expected_bad, lives, stop
+from runtrue.stamper.life import (
+    Retirement,
+    StopRule,
+    beyond,
+    crossing,
+    expected_bad,
+    lives,
+    stop,
+    stop_by_trend,
+)
 from runtrue.stamper.metal import (
     Advice,
     FaultKind,
@@ -20,6 +31,7 @@ from runtrue.stamper.metal import (
     wedge,
 )  # fmt: skip
 from runtrue.stamper.study import centring_study
+from runtrue.stats.reliability.trend import trend_to_limit
 
 
 def piece(**changes: object) -> Metal:
@@ -131,3 +143,37 @@ def test_a_study_of_operators_and_lens() -> None:
     assert found.deviation >= found.x.repeatability
     with pytest.raises(InputError, match="two of each"):
         centring_study(np.zeros((1, 3, 2, 2)))
+
+
+def test_the_probability_beyond_a_limit_agrees_with_simulation() -> None:
+    """Share of next copies beyond the limit, over many trends: the prediction of one more value of a line."""
+    rng = np.random.default_rng(3)
+    counts, at, limit = np.arange(0.0, 900.0, 100.0), 1100.0, -54.5
+    said, came = 0.0, 0.0
+    for _ in range(400):
+        found = trend_to_limit(counts, -60.0 + 0.005 * counts + 0.3 * rng.standard_normal(counts.size), limit)
+        said += float(beyond(found, limit, np.array([at]))[0]) / 400
+        came += float(ndtr((-60.0 + 0.005 * at - limit) / 0.3)) / 400
+    assert said == pytest.approx(came, abs=0.04)
+
+
+def test_a_trend_says_when_a_change_pays() -> None:
+    counts = np.arange(0, 900, 100)
+    found = trend_to_limit(counts, -60.0 + 0.005 * counts + 0.1 * np.cos(counts), -54.0)
+    rule = StopRule(change_cost=60.0, bad_copy_cost=6.0, between_checks=100)
+    early, late = stop_by_trend(found, -54.0, 800, rule), stop_by_trend(found, -54.0, 1250, rule)
+    assert not early.change
+    assert late.change
+    assert early.change_at is not None
+    assert 1000 < early.change_at < 1250
+
+
+def test_a_wedge_in_doubt_is_measured_first() -> None:
+    rng = np.random.default_rng(1)
+    rough = tuple(replace(p, value=p.value + 8e-6 * float(rng.standard_normal())) for p in even(tilt=1e-4))
+    found = inspect(piece(thickness=rough), HouseMetal())
+    assert found.advice is Advice.MEASURE
+    assert "gauge more places" in found.not_looked_at[0]
+    slope = wedge(rough)
+    assert slope.slope_u95 is not None
+    assert abs(slope.slope - 1e-4) < slope.slope_u95

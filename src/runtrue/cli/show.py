@@ -10,8 +10,11 @@ from typing import Any
 
 from runtrue.contract.centre import StamperCentre
 from runtrue.contract.demo import Demonstration
+from runtrue.contract.life import LifeResult, TrendResult
+from runtrue.contract.metal import MetalResult
 from runtrue.contract.picture import PictureCentreResult
 from runtrue.contract.rendering import Rendering
+from runtrue.contract.study import CentringStudyResult
 from runtrue.workflow.listening import Checked
 
 
@@ -36,6 +39,8 @@ def show(outcome: Any, *, as_json: bool) -> None:
         from runtrue.cli.centre_page import print_picture
 
         print_picture(outcome)
+    elif isinstance(outcome, CentringStudyResult | MetalResult | LifeResult | TrendResult):
+        _show_metal(outcome)
     elif isinstance(outcome, Rendering):
         truth = outcome.truth
         print(
@@ -44,6 +49,20 @@ def show(outcome: Any, *, as_json: bool) -> None:
         )
     else:
         raise TypeError(f"no page for {type(outcome).__name__}")
+
+
+def _show_metal(outcome: CentringStudyResult | MetalResult | LifeResult | TrendResult) -> None:
+    from runtrue.cli import metal_page
+
+    match outcome:
+        case CentringStudyResult():
+            metal_page.print_study(outcome)
+        case MetalResult():
+            metal_page.print_metal(outcome)
+        case LifeResult():
+            metal_page.print_life(outcome)
+        case TrendResult():
+            metal_page.print_trend(outcome)
 
 
 def teller(*, as_json: bool) -> Callable[[str], None]:

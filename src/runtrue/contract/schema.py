@@ -6,9 +6,12 @@ from pydantic import TypeAdapter
 
 from runtrue.contract.centre import CENTRE_SCHEMA, StamperCentre
 from runtrue.contract.demo import DEMO_SCHEMA, Demonstration
+from runtrue.contract.life import LIFE_SCHEMA, TREND_SCHEMA, LifeResult, TrendResult
 from runtrue.contract.listening import SCHEMA, Listening
+from runtrue.contract.metal import METAL_SCHEMA, MetalResult
 from runtrue.contract.picture import PICTURE_SCHEMA, PictureCentreResult
 from runtrue.contract.rendering import RENDER_SCHEMA, Rendering
+from runtrue.contract.study import STUDY_SCHEMA, CentringStudyResult
 
 RESULTS: dict[str, type] = {
     SCHEMA: Listening,
@@ -16,6 +19,10 @@ RESULTS: dict[str, type] = {
     DEMO_SCHEMA: Demonstration,
     CENTRE_SCHEMA: StamperCentre,
     PICTURE_SCHEMA: PictureCentreResult,
+    STUDY_SCHEMA: CentringStudyResult,
+    METAL_SCHEMA: MetalResult,
+    LIFE_SCHEMA: LifeResult,
+    TREND_SCHEMA: TrendResult,
 }
 """Every printed result by the name in its ``schema`` key."""
 

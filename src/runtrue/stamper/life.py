@@ -11,15 +11,20 @@ with c_b the cost of a bad copy, c_c that of a change, and m the copies pressed 
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import floor
+from math import floor, inf, sqrt
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.special import stdtr, stdtrit
 
 from runtrue.errors import InputError
 from runtrue.stats.checks import within
 from runtrue.stats.reliability.life import Law, Life, fit_life
 from runtrue.stats.reliability.survival import Survival, kaplan_meier
 from runtrue.stats.reliability.trend import Trend, trend_to_limit
+
+HORIZON = 20_000
+"""Impressions ahead within which a change is sought."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,7 +126,7 @@ class Stop:
     change_at: int | None
 
 
-def stop(law: Life, impressions: int, rule: StopRule, *, horizon: int = 20_000) -> Stop:
+def stop(law: Life, impressions: int, rule: StopRule, *, horizon: int = HORIZON) -> Stop:
     """Weigh a change now against the bad copies of the next stretch; ``change_at`` is the first that pays."""
     within("impressions", float(impressions), 0.0)
     expected = expected_bad(law, float(impressions), rule.between_checks)
@@ -129,6 +134,44 @@ def stop(law: Life, impressions: int, rule: StopRule, *, horizon: int = 20_000) 
     counts = np.arange(impressions, impressions + horizon, max(1, rule.between_checks // 4))
     pays = next((int(n) for n in counts if expected_bad(law, float(n), rule.between_checks) > threshold), None)
     return Stop(change=expected > threshold, bad_copies=expected, change_at=pays)
+
+
+def stop_by_trend(trend: Trend, limit: float, impressions: int, rule: StopRule, *, horizon: int = HORIZON) -> Stop:
+    """As :func:`stop`, from what one stamper's own copies show: a copy is bad where its value is beyond the limit."""
+    within("impressions", float(impressions), 0.0)
+    weigh = rule.change_cost / rule.bad_copy_cost
+    counts = np.arange(impressions, impressions + horizon + 1, dtype=np.float64)
+    bad = np.concatenate([[0.0], np.cumsum(beyond(trend, limit, counts + 1.0))])
+    ahead = np.minimum(np.arange(counts.size) + rule.between_checks, counts.size)
+    expected = bad[ahead] - bad[np.arange(counts.size)]
+    pays = np.flatnonzero(expected[: counts.size - rule.between_checks] > weigh)
+    return Stop(
+        change=bool(expected[0] > weigh),
+        bad_copies=float(expected[0]),
+        change_at=int(counts[pays[0]]) if pays.size else None,
+    )
+
+
+def beyond(trend: Trend, limit: float, impressions: NDArray[np.float64]) -> NDArray[np.float64]:
+    r"""Probability that a copy at these impressions lies beyond the limit, on the side toward which the line runs.
+
+    .. math:: P\left(t_{n-2} > \frac{L - \hat y(x)}{s \sqrt{1 + 1/n + (x - \bar x)^2 / S_{xx}}}\right)
+    """
+    spread = (trend.deviation / trend.slope_u) ** 2 if trend.slope_u > 0.0 else inf
+    single = trend.deviation**2 * (1.0 + 1.0 / (trend.dof + 2) + (impressions - trend.middle) ** 2 / spread)
+    short = limit - (trend.intercept + trend.slope * impressions)
+    sense = 1.0 if trend.slope >= 0.0 else -1.0
+    with np.errstate(divide="ignore", invalid="ignore"):
+        score = np.where(single > 0.0, sense * short / np.sqrt(single), sense * short * inf)
+    return np.asarray(stdtr(trend.dof, -score))
+
+
+def surely_beyond(trend: Trend, limit: float, impressions: float, way: float) -> bool:
+    """Whether the line is beyond the limit at these impressions with 97.5 in 100; ``way`` is +1 for above, -1 below."""
+    spread = (trend.deviation / trend.slope_u) ** 2 if trend.slope_u > 0.0 else inf
+    here = trend.deviation * sqrt(1.0 / (trend.dof + 2) + (impressions - trend.middle) ** 2 / spread)
+    over = way * (trend.intercept + trend.slope * impressions - limit)
+    return over > float(stdtrit(trend.dof, 0.975)) * here
 
 
 def expected_bad(law: Life, impressions: float, copies: int) -> float:

@@ -2,12 +2,15 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
-from math import cos, pi, sin
+from math import cos, pi, sin, sqrt
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.special import stdtrit
 
 from runtrue.errors import InputError
-from runtrue.units import MM, UM
+from runtrue.stamper.move import clock_hour, hour_words
+from runtrue.units import DEG, MM, UM
 
 
 class Generation(StrEnum):
@@ -27,6 +30,7 @@ class Advice(StrEnum):
 
     ACCEPT = "accept"
     SAND = "sand"
+    MEASURE = "measure first"
     REFUSE = "refuse"
 
 
@@ -126,13 +130,17 @@ def lineage(piece: Metal, register: dict[str, Metal]) -> tuple[Metal, ...]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wedge:
-    """Thickness as a tilted plane: mean at the middle, ``slope`` [m/m] up toward ``toward`` [rad], thinnest reading."""
+    """Thickness as a tilted plane: mean at the middle, ``slope`` [m/m] up toward ``toward`` [rad], thinnest reading.
+
+    ``slope_u95`` is the half-width along the slope; None with three readings, which leave nothing to judge it by.
+    """
 
     mean: float
     slope: float
+    slope_u95: float | None
     toward: float
     thinnest: Thickness
-    spread: float
+    thickest: Thickness
 
 
 def wedge(points: tuple[Thickness, ...]) -> Wedge:
@@ -152,13 +160,26 @@ def wedge(points: tuple[Thickness, ...]) -> Wedge:
         raise InputError("thickness: the readings lie on one line; read at a third place beside it")
     value = np.array([p.value for p in points])
     found = np.linalg.lstsq(x, value, rcond=None)[0]
+    slope = float(np.hypot(found[1], found[2]))
+    toward = float(np.arctan2(found[2], found[1]))
     return Wedge(
         mean=float(found[0]),
-        slope=float(np.hypot(found[1], found[2])),
-        toward=float(np.arctan2(found[2], found[1]) % (2.0 * pi)),
+        slope=slope,
+        slope_u95=_slope_u95(x, value - x @ found, toward),
+        toward=toward % (2.0 * pi),
         thinnest=min(points, key=lambda p: p.value),
-        spread=float(np.std(value - x @ found)),
+        thickest=max(points, key=lambda p: p.value),
     )
+
+
+def _slope_u95(x: NDArray[np.float64], left: NDArray[np.float64], toward: float) -> float | None:
+    """Student's half-width of the slope along its own direction; None without readings to spare."""
+    spare = x.shape[0] - 3
+    if spare < 1:
+        return None
+    along = np.array([0.0, cos(toward), sin(toward)])
+    variance = float(left @ left) / spare * float(along @ np.linalg.inv(x.T @ x) @ along)
+    return float(stdtrit(spare, 0.975)) * sqrt(variance)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,10 +203,11 @@ class Inspection:
 
 
 def inspect(piece: Metal, house: HouseMetal) -> Inspection:
-    """Accept, sand or refuse incoming metal, and why.
+    """Accept, sand, measure first or refuse incoming metal, and why.
 
     Refused is what sanding cannot mend: cracks, kinks, faults in the recorded part, thin spots. Sanding mends a rough
-    back, a wedge that leaves enough metal, pimples and burrs outside the recorded part.
+    back, a wedge that leaves enough metal, pimples and burrs outside the recorded part. What nobody measured, or what
+    the readings leave open at the limit, is to be measured first: it is never accepted in silence.
     """
     refuse, sand, unseen = [], [], []
     for fault in piece.faults:
@@ -197,23 +219,51 @@ def inspect(piece: Metal, house: HouseMetal) -> Inspection:
     if piece.back is None:
         unseen.append("back roughness")
     elif piece.back > house.back:
-        sand.append(f"back is rough, {piece.back / UM:.1f} um, at most {house.back / UM:.1f} um")
+        sand.append(f"back is rough, {piece.back / UM:.1f} μm, at most {house.back / UM:.1f} μm")
     if len(piece.thickness) < 3:
         unseen.append("thickness at three places")
     else:
         found = wedge(piece.thickness)
-        over = 2.0 * found.slope * house.disc_radius
-        thin = found.thinnest
-        if thin.value < house.thinnest:
+        if found.thinnest.value < house.thinnest:
             refuse.append(
-                f"thin, {thin.value / UM:.0f} um at {thin.radius / MM:.0f} mm, at least {house.thinnest / UM:.0f} um"
+                f"thin, {found.thinnest.value / UM:.0f} μm at {clock_place(found.thinnest)}, at least "
+                f"{house.thinnest / UM:.0f} μm"
             )
-        thick = max(p.value for p in piece.thickness)
-        if thick > house.thickest:
-            sand.append(f"thick, {thick / UM:.0f} um, at most {house.thickest / UM:.0f} um")
-        if over > house.wedge_over_disc:
-            mendable = found.mean - over / 2.0 >= house.thinnest
-            words = f"wedge of {over / UM:.0f} um over the disc, at most {house.wedge_over_disc / UM:.0f} um"
-            (sand if mendable else refuse).append(words)
-    advice = Advice.REFUSE if refuse else Advice.SAND if sand else Advice.ACCEPT
+        if found.thickest.value > house.thickest:
+            sand.append(f"thick, {found.thickest.value / UM:.0f} μm, at most {house.thickest / UM:.0f} μm")
+        _judge_wedge(found, house, refuse, sand, unseen)
+    advice = Advice.REFUSE if refuse else Advice.SAND if sand else Advice.MEASURE if unseen else Advice.ACCEPT
     return Inspection(advice=advice, reasons=(*refuse, *sand), not_looked_at=tuple(unseen))
+
+
+def _judge_wedge(found: Wedge, house: HouseMetal, refuse: list[str], sand: list[str], unseen: list[str]) -> None:
+    """Lay the wedge over the disc beside its limit; a doubt that reaches over the limit asks for more places."""
+    across = 2.0 * house.disc_radius
+    over = found.slope * across
+    doubt = 0.0 if found.slope_u95 is None else found.slope_u95 * across
+    limit = house.wedge_over_disc
+    if over - doubt > limit or (found.slope_u95 is None and over > limit):
+        mendable = found.mean - over / 2.0 >= house.thinnest
+        (sand if mendable else refuse).append(f"wedge of {over / UM:.0f} μm over the disc, at most {limit / UM:.0f} μm")
+    elif over + doubt > limit:
+        unseen.append(
+            f"wedge, {over / UM:.0f} ± {doubt / UM:.0f} μm at a limit of {limit / UM:.0f} μm: gauge more places"
+        )
+
+
+def clock_place(point: Thickness) -> str:
+    """Where a gauge stood: "half past 4, 130 mm" of the face looked at, 12 o'clock at 0 deg."""
+    return f"{hour_words(clock_hour(point.angle / DEG))}, {point.radius / MM:.0f} mm"
+
+
+def family_order(register: dict[str, Metal]) -> tuple[Metal, ...]:
+    """Every piece after what it was grown from, brothers in the order of the register."""
+    children: dict[str | None, list[Metal]] = {}
+    for piece in register.values():
+        known = piece.parent if piece.parent in register else None
+        children.setdefault(known, []).append(piece)
+
+    def below(name: str | None) -> list[Metal]:
+        return [found for piece in children.get(name, []) for found in (piece, *below(piece.id))]
+
+    return tuple(below(None))

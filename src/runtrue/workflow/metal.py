@@ -24,18 +24,11 @@ from runtrue.units import DEG, MM, PERCENT, UM
 from runtrue.workflow.actions import Ports, check_request
 from runtrue.workflow.limits import load_limits
 from runtrue.workflow.metal_requests import StamperCentreRequest, StamperPictureRequest
+from runtrue.workflow.metal_safety import SAFETY
 from runtrue.workflow.printing import _row as finding_row
 from runtrue.workflow.punch import Punch, load_punch
 from runtrue.workflow.readings_file import ReadingsFile, load_readings
 
-SAFETY = (
-    "Punch: hands out of the tool, guard or two-hand control in place, locked out before anyone reaches in.",
-    "Metal edges cut: gloves that resist cuts, both hands, edges away from the body.",
-    "Nickel dust from sanding and burrs harms the lungs and the skin: wet or under extraction, never blown off.",
-    "Solvents burn and their vapour harms: fresh air, no flame, no static.",
-    "Local codes, the maker's manual and trained people decide; no figure here is a safe setting.",
-)
-"""Cautions that stand on everything the station prints."""
 _OFFSET = "off_centre_offset"
 
 

@@ -17,8 +17,9 @@ from runtrue.stats.plane import direction_half_width, length_half_width
 from runtrue.types import Measurement, Progress
 from runtrue.units import DEG, MM, UM
 from runtrue.workflow.actions import Ports, check_request
-from runtrue.workflow.metal import SAFETY, stated_limit
+from runtrue.workflow.metal import stated_limit
 from runtrue.workflow.metal_requests import StamperPictureRequest
+from runtrue.workflow.metal_safety import SAFETY
 from runtrue.workflow.picture_file import load_picture, write_overlay
 from runtrue.workflow.printing import _row as finding_row
 

@@ -109,3 +109,82 @@ class StamperPictureRequest:
     limit_owner: str | None = ask(Kind.TEXT, "who sets the limit; you, if not given", default=None)
     limits: Path | None = ask(Kind.PATH, "limits file (TOML) of the house, in place of the options", default=None)
     overlay: Path | None = ask(Kind.PATH, "picture to write (.png) that shows what was found", default=None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StamperStudyRequest:
+    """Judge operators and lens from the same stampers centred by several people several times."""
+
+    study: Path = ask(
+        Kind.PATH,
+        "study (CSV): operator, stamper, repeat, and per line either a reading (angle_deg, reading_um, turn) or an "
+        "offset found (x_um, y_um); everybody centres every stamper equally often",
+        positional=True,
+    )
+    groove: str = ask(
+        Kind.WORD, "groove under the lens, a closed ring or a spiral; locked if not given", choices=_grooves,
+        default="locked",
+    )  # fmt: skip
+    pitch_um: float | None = ask(
+        Kind.NUMBER, "known pitch of the spiral; fitted if not given", default=None, unit="μm", low=-5000, high=5000
+    )
+    limit_offset_um: float | None = ask(
+        Kind.NUMBER, "limit on the offset that these people judge by", default=None, unit="μm", low=0.1, high=5000
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StamperInspectRequest:
+    """Look through a register of metal: family, and what to do with each piece."""
+
+    register: Path = ask(
+        Kind.PATH, "register (TOML): one [[piece]] each with what was measured and seen", positional=True
+    )
+    piece: str | None = ask(Kind.TEXT, "judge this piece only; all if not given", default=None)
+    rules: Path | None = ask(
+        Kind.PATH, "what the house asks of incoming metal (TOML); common practice if not given", default=None
+    )
+
+
+_NOW = "impressions of the stamper that is on the press; with the costs it says whether a change pays"
+_CHANGE = "cost of a stamper change, in any money"
+_BAD = "cost of one bad copy, in the same money"
+_CHECK = "copies pressed between two listenings; 100 if not given"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StamperLifeRequest:
+    """How long stampers last, from those that were taken off."""
+
+    retirements: Path = ask(
+        Kind.PATH,
+        "stampers taken off (CSV): stamper, impressions, worn (yes, or no for one taken off sound), reason",
+        positional=True,
+    )
+    now: int | None = ask(Kind.WHOLE, _NOW, default=None, low=0, high=100_000)
+    change_cost: float | None = ask(Kind.NUMBER, _CHANGE, default=None, low=0.01, high=1e9)
+    bad_copy_cost: float | None = ask(Kind.NUMBER, _BAD, default=None, low=0.0001, high=1e9)
+    check_every: int | None = ask(Kind.WHOLE, _CHECK, default=None, low=1, high=10_000)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StamperTrendRequest:
+    """Where a stamper is heading, from what was measured on its copies."""
+
+    measured: Path = ask(
+        Kind.PATH,
+        "copies measured (CSV): stamper, impressions, and any of noise_db, treble_db, ticks",
+        positional=True,
+    )
+    limit_noise_db: float | None = ask(
+        Kind.NUMBER, "surface noise at which a copy is bad, above it", default=None, unit="dB", low=-150, high=50
+    )
+    limit_treble_db: float | None = ask(
+        Kind.NUMBER, "treble at which a copy is bad, below it", default=None, unit="dB", low=-150, high=50
+    )
+    limit_ticks: float | None = ask(
+        Kind.NUMBER, "ticks a side at which a copy is bad, above them", default=None, low=0, high=10_000
+    )
+    change_cost: float | None = ask(Kind.NUMBER, _CHANGE, default=None, low=0.01, high=1e9)
+    bad_copy_cost: float | None = ask(Kind.NUMBER, _BAD, default=None, low=0.0001, high=1e9)
+    check_every: int | None = ask(Kind.WHOLE, _CHECK, default=None, low=1, high=10_000)

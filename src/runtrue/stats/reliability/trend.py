@@ -16,12 +16,13 @@ class Trend:
 
     ``crossing`` with ``interval``: where the line itself meets the limit. ``early``: place up to which the next single
     value stays within the limit with half of (1 - confidence) risk. Not ``bounded``: the slope may be nothing, so no
-    end can be named, the bounds are None and nothing may be judged by the trend.
+    end can be named, the bounds are None and nothing may be judged by the trend. ``middle`` is the mean place.
     """
 
     intercept: float
     slope: float
     slope_u: float
+    middle: float
     deviation: float
     dof: int
     crossing: float | None
@@ -99,6 +100,7 @@ def trend_to_limit(place: ArrayLike, value: ArrayLike, limit: float, *, confiden
         intercept=float(y.mean()) - slope * middle,
         slope=slope,
         slope_u=slope_u,
+        middle=middle,
         deviation=s,
         dof=dof,
         crossing=middle + away if np.isfinite(away) else None,

@@ -57,8 +57,8 @@ def fault(kind: FaultKind, *, recorded: bool) -> VisualFault:
     [
         (piece(), Advice.ACCEPT, ""),
         (piece(back=1.2e-6), Advice.SAND, "back is rough"),
-        (piece(thickness=even(tilt=2e-4)), Advice.SAND, "wedge of 60 um"),
-        (piece(thickness=even(mean=140e-6)), Advice.REFUSE, "thin, 140 um"),
+        (piece(thickness=even(tilt=2e-4)), Advice.SAND, "wedge of 60 μm"),
+        (piece(thickness=even(mean=140e-6)), Advice.REFUSE, "thin, 140 μm"),
         (piece(thickness=even(tilt=4e-4, mean=205e-6)), Advice.REFUSE, "wedge"),
         (piece(faults=(fault(FaultKind.SCRATCH, recorded=True),)), Advice.REFUSE, "scratch at 4 o'clock, 100 mm"),
         (piece(faults=(fault(FaultKind.BURR, recorded=False),)), Advice.SAND, "burr"),

@@ -159,7 +159,7 @@ CATALOGUE = (
     Action(
         station="stamper",
         verb="trend",
-        summary="Say at which impression a stamper's noise, treble or ticks will meet their limit.",
+        summary="Say when noise, treble or ticks will meet their limit.",
         text=(
             "Lays a line through what was measured on the copies of a stamper and says where it meets the limit, with "
             "the interval, or that no trend is sure. With the costs of a change and of a bad copy it says at which "

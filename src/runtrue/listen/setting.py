@@ -6,12 +6,26 @@ from runtrue.disc.arm import Arm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Hearing:
+    """Who listens: ``level`` at which the programme's rms is played [dB SPL], how far the just-heard threshold lies
+    above the computed one (``shift`` [dB]) and over how much it is spread (``spread`` [dB], scale of a logistic).
+
+    75 dB is a usual level in a living room and 3 dB a usual spread of such thresholds (common practice, no source).
+    """
+
+    level: float = 75.0
+    shift: float = 0.0
+    spread: float = 3.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Setting:
     """Knowledge that comes from outside the sound.
 
     ``turn_frequency`` nominal turns per second [Hz]; radii and their U95 [m], ``end_radius`` None when not given (then
     start less turns times ``pitch`` [m], spread ``pitch_spread`` relative); ``player_swing`` the radius that holds the
-    player's own peak once-a-turn speed swing with 95 % [-]; ``hole`` and ``spindle`` least and largest diameter [m].
+    player's own peak once-a-turn speed swing with 95 % [-]; ``hole`` and ``spindle`` least and largest diameter [m];
+    ``hearing`` whose ears decide what is audible.
     """
 
     turn_frequency: float
@@ -25,6 +39,7 @@ class Setting:
     player_swing: float
     hole: tuple[float, float]
     spindle: tuple[float, float]
+    hearing: Hearing = Hearing()
 
     @property
     def slack(self) -> tuple[float, float]:

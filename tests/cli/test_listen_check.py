@@ -1,6 +1,7 @@
 """``listen check`` with an engine that hears what it is told: verdicts, exit codes, what is printed."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -8,7 +9,8 @@ import jsonschema
 import pytest
 
 from runtrue.contract.schema import schema_of
-from runtrue.listen.heard import HeardJump, HeardTrain, Identity
+from runtrue.listen.heard import BurstKind, HeardBurst, HeardJump, HeardTrain, Identity
+from runtrue.types import Channel
 from tests.cli.conftest import Outcome
 from tests.fakes import FakeEngine, centre, heard, tick
 
@@ -290,3 +292,25 @@ def test_channels_as_the_rig_file_wires_them(runtrue: Run, engine: FakeEngine, m
     (straight, first), (exchanged, second) = seen
     assert (straight[:, ::-1] == exchanged).all()
     assert (first[:, ::-1] == second).all()
+
+
+def test_ticks_that_are_heard_lead_and_the_rest_is_one_line(runtrue: Run, engine: FakeEngine) -> None:
+    loud = replace(tick(10.0, 30.0), margin=8.0, audible=0.93)
+    soft = [replace(tick(20.0 + n, 15.0), margin=-12.0, audible=0.02) for n in range(3)]
+    engine.result = heard(ticks=(loud, *soft))
+    out = runtrue(*CHECK).out
+    assert "Ticks that are heard, and trains (1)" in out
+    assert "93 in 100" in out
+    assert "3 more ticks that the music hides" in out
+
+
+def test_zones_are_shown_with_arc_and_wall(runtrue: Run, engine: FakeEngine) -> None:
+    zone = HeardBurst(
+        start=8.2, end=24.8, from_angle=330.0, to_angle=40.0, channel=Channel.RIGHT, level=-13.0, prominence=32.0,
+        kind=BurstKind.NON_FILL_LIKE, turns=10,
+    )  # fmt: skip
+    engine.result = replace(heard(ticks=()), bursts=(zone,))
+    out = runtrue(*CHECK).out
+    assert "Zones and thumps (1)" in out
+    assert "330° to 40°" in out
+    assert "like a non-fill" in out

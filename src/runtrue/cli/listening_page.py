@@ -8,11 +8,26 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from runtrue.contract.listening import Centre, FindingRow, Listening, NotJudged, Tick, VerdictWord
-from runtrue.workflow.words import VERDICT_WORDS, clock, finding_number, fixed, instant, limit_words, number, odds, told
+from runtrue.contract.listening import Burst, Centre, FindingRow, Listening, NotJudged, Tick, VerdictWord
+from runtrue.workflow.words import (
+    BURST_WORDS,
+    VERDICT_WORDS,
+    clock,
+    finding_number,
+    fixed,
+    instant,
+    limit_words,
+    listed,
+    number,
+    odds,
+    sentence_case,
+    told,
+)
 
 FIRST = 20
 """Ticks that are shown."""
+HEARD = 0.5
+"""Odds of being heard from which a tick leads the page."""
 WIDE = 120
 """Columns of a page that goes to a file."""
 _STYLES: dict[VerdictWord, str] = {"pass": "cyan", "fail": "bold red", "cannot_judge": "yellow"}
@@ -156,24 +171,43 @@ def _print_faults(result: Listening, page: Console) -> None:
             table.add_row(clock(jump.programme_s), f"{way} {turns} turn{'' if turns == 1 else 's'}")
         page.print(Padding(table, (1, 0, 0, 0)))
     if result.ticks:
-        page.print(Padding(_ticks(result.ticks), (1, 0, 0, 0)))
+        _print_ticks(result.ticks, page)
+    if result.bursts:
+        page.print(Padding(_bursts(result.bursts), (1, 0, 0, 0)))
     reach = result.programme.reach_s
-    none = [name for name, found in (("tick", result.ticks), ("jump", result.jumps)) if found == []]
+    looked = (("tick", result.ticks), ("jump", result.jumps), ("noise zone", result.bursts))
+    none = [name for name, found in looked if found == []]
     if none and reach is not None:
         page.print()
+        nothing = sentence_case(listed([f"no {name}" for name in none]))
+        page.print(f"{nothing} found from {clock(reach[0], tenths=False)} to {clock(reach[1], tenths=False)}.")
+
+
+def _print_ticks(ticks: Sequence[Tick], page: Console) -> None:
+    """Those that are heard and those of trains first; the rest in one line."""
+    judged = [tick for tick in ticks if tick.audible_probability is not None]
+    leading = [tick for tick in ticks if (tick.audible_probability or 0.0) >= HEARD or tick.train is not None]
+    if not judged:
+        leading = list(ticks)
+    if leading:
         page.print(
-            f"No {' and no '.join(none)} found from {clock(reach[0], tenths=False)} to {clock(reach[1], tenths=False)}."
+            Padding(_ticks(leading, "Ticks" if not judged else "Ticks that are heard, and trains"), (1, 0, 0, 0))
         )
+    rest = len(ticks) - len(leading)
+    if rest:
+        page.print()
+        page.print(f"{rest} more tick{'' if rest == 1 else 's'} that the music hides; --json has them all.")
 
 
-def _ticks(ticks: Sequence[Tick]) -> Table:
+def _ticks(ticks: Sequence[Tick], title: str) -> Table:
     """The most prominent ticks, in the order of the side."""
-    loudest = sorted(ticks, key=lambda tick: -tick.prominence_db)[:FIRST]
+    loudest = sorted(ticks, key=lambda tick: (-(tick.audible_margin_db or 0.0), -tick.prominence_db))[:FIRST]
     shown = sorted(loudest, key=lambda tick: tick.programme_s)
-    title = f"Ticks ({len(ticks)})" if len(ticks) <= FIRST else f"Ticks (the {FIRST} most prominent of {len(ticks)})"
+    many = len(ticks)
+    title = f"{title} ({many})" if many <= FIRST else f"{title} (the {FIRST} most prominent of {many})"
     table = _table(
         title, ("time", "right"), ("turn", "right"), ("angle", "right"), ("radius", "right"), ("over noise", "right"),
-        ("channel", ""), ("train", "right"),
+        ("odds heard", "right"), ("channel", ""), ("train", "right"),
     )  # fmt: skip
     for tick in shown:
         table.add_row(
@@ -182,9 +216,24 @@ def _ticks(ticks: Sequence[Tick]) -> Table:
             _number(tick.angle_deg, tick.angle_u95_deg, "", 0) + "°",
             _number(tick.radius_mm, tick.radius_u95_mm, "mm", 1),
             f"{fixed(tick.prominence_db, 1)} dB",
+            "" if tick.audible_probability is None else odds(tick.audible_probability),
             tick.channel,
             "" if tick.train is None else str(tick.train),
         )
+    return table
+
+
+def _bursts(bursts: Sequence[Burst]) -> Table:
+    """Zones and thumps in the order of the side."""
+    table = _table(
+        f"Zones and thumps ({len(bursts)})", ("from", "right"), ("to", "right"), ("arc", "right"), ("turns", "right"),
+        ("over noise", "right"), ("channel", ""), ("like", ""),
+    )  # fmt: skip
+    for burst in bursts[:FIRST]:
+        table.add_row(
+            clock(burst.from_s), clock(burst.to_s), f"{fixed(burst.from_deg, 0)}° to {fixed(burst.to_deg, 0)}°",
+            str(burst.turns), f"{fixed(burst.prominence_db, 1)} dB", burst.channel, BURST_WORDS[burst.kind],
+        )  # fmt: skip
     return table
 
 

@@ -14,6 +14,8 @@ ChannelWord = Literal["L", "R", "lateral", "vertical"]
 IdentityWord = Literal["same", "other", "unclear"]
 ChannelsWord = Literal["straight", "swapped", "mono", "left_only", "right_only"]
 BurstWord = Literal["non_fill_like", "tearing_like", "noise_zone", "thump"]
+ShapeWord = Literal["short", "long", "stitch"]
+AboutWord = Literal["disc", "rig", "rig or disc"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,7 +131,11 @@ class Flutter:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tick:
-    """One impulse with its address."""
+    """One impulse with its address.
+
+    ``audible_margin_db`` is its height above what is just heard in the music there; stitches are many small ticks close
+    together.
+    """
 
     programme_s: float
     u95_s: float
@@ -143,6 +149,8 @@ class Tick:
     prominence_db: float
     duration_ms: float
     channel: ChannelWord
+    shape: ShapeWord = "short"
+    audible_margin_db: float | None = None
     audible_probability: float | None
     train: int | None
 
@@ -160,8 +168,9 @@ class Train:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Burst:
-    """A zone of noise, neighbouring turns merged."""
+    """A zone of noise or a thump, neighbouring turns merged."""
 
+    turns: int
     from_s: float
     to_s: float
     from_deg: float
@@ -181,14 +190,43 @@ class Jump:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NoiseBand:
+    """Noise of the disc in one third octave at three radii, re ``level_reference``."""
+
+    hz: float
+    outer_db: float | None
+    middle_db: float | None
+    inner_db: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """A steady tone: mains, motor."""
+
+    hz: float
+    db: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Noise:
-    """Levels of what is not programme, re ``level_reference``."""
+    """Levels of what is not programme, re ``level_reference``.
+
+    ``rumble_band`` names the edition whose band the rumble is told in. ``by_angle_db_a`` holds the A-weighted level of
+    twelve arcs of 30 deg, from 0 deg on; ``unmodulated_db_a`` that of grooves without music, ``under_programme_db_a``
+    of those with it, where it does not show through.
+    """
 
     surface_db_a: float | None
     surface_db_468: float | None
     swish_db: float | None
     rumble_db: float | None
+    rumble_band: str = "IEC 60098, unweighted since 1987"
     hum_db: float | None
+    lines: list[Line] | None = None
+    third_octaves: list[NoiseBand] | None = None
+    by_angle_db_a: list[float | None] | None = None
+    unmodulated_db_a: float | None = None
+    under_programme_db_a: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,10 +240,21 @@ class ThirdOctave:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Response:
-    """How this rig and disc pass the reference on."""
+class Distortion:
+    """What of the difference goes with the programme, 250 Hz to 4 kHz, over the programme, at three radii."""
 
+    outer_percent: float | None
+    middle_percent: float | None
+    inner_percent: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Response:
+    """How this rig and disc pass the reference on; ``about`` says whether what stands here can judge the disc."""
+
+    about: AboutWord = "rig or disc"
     third_octaves: list[ThirdOctave] | None
+    distortion: Distortion | None = None
     balance_db: float | None
     crosstalk_left_into_right_db: float | None
     crosstalk_right_into_left_db: float | None
@@ -225,6 +274,8 @@ class Settings:
     player_swing_percent: float
     spindle_mm: tuple[float, float]
     hole_mm: tuple[float, float]
+    listening_level_spl_db: float = 75.0
+    hearing_shift_db: float = 0.0
     limits: str
     digest: str
 

@@ -155,7 +155,7 @@ def fit_hearing(margin: ArrayLike, heard: ArrayLike, *, level: float) -> Hearing
 
     found = minimize(cost, np.array([float(np.median(x)), _SPREAD_PRIOR[0]]), method="BFGS")
     shift, spread = float(found.x[0]), float(np.exp(found.x[1]))
-    u95 = 1.96 * float(np.sqrt(found.hess_inv[0, 0]))
+    u95 = 1.96 * float(np.sqrt(np.asarray(found.hess_inv)[0, 0]))
     if not (isfinite(shift) and isfinite(u95)):
         raise InputError("marks: no threshold fits them; check the columns")
     return HearingFit(

@@ -174,7 +174,8 @@ def _zone(helix: Helix, even: Float64, smooth: Float64, patch: NDArray[np.int64]
     cell = helix.turn / count
     begin, end = helix.first + start + rows[top] * count + low, helix.first + start + rows[bottom] * count + high
     return HeardBurst(
-        start=begin * cell, end=end * cell, from_angle=begin * 360.0 / count % 360.0, to_angle=end * 360.0 / count % 360.0,
+        start=float(begin * cell), end=float(end * cell),
+        from_angle=float(begin * 360.0 / count % 360.0), to_angle=float(end * 360.0 / count % 360.0),
         channel=_CHANNELS[channel], level=10.0 * float(np.log10(helix.rest[block, channel].mean() + 1e-20)),
         prominence=10.0 * float(np.log10(np.median(even[block, channel]) + 1e-9)), kind=kind,
         turns=bottom - top + 1,
@@ -211,9 +212,7 @@ def _part(profile: Float64, at: int, plateau: float) -> float:
     return float(np.clip(profile[at] / plateau, 0.0, 1.0)) if 0 <= at < len(profile) else 0.0
 
 
-def _kind(
-    helix: Helix, even: Float64, block: NDArray[np.int64], axis: int, *, all_round: bool
-) -> BurstKind | None:
+def _kind(helix: Helix, even: Float64, block: NDArray[np.int64], axis: int, *, all_round: bool) -> BurstKind | None:
     """What kind of zone the cells of ``block`` hold; None where only the music shows through."""
     heard = block[~np.isnan(helix.ratio[block, axis])]
     excess, loud, music = even[heard, axis], helix.loud[heard, axis], helix.music[heard]

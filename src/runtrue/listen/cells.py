@@ -5,6 +5,7 @@ minutes takes 20 MB.
 """
 
 from dataclasses import dataclass, field, fields
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,9 +27,7 @@ _A = BANDS + 1
 LEFT, RIGHT, LATERAL, VERTICAL = range(4)
 TO_POWER = 2.0 / (FRAME * FRAME / 2)
 """Turns a squared magnitude into power per sample; both halves of the spectrum counted, 0 Hz and the top left aside."""
-_INSIDE = np.array(
-    [(low <= FREQUENCIES) & (high > FREQUENCIES) for low, high in zip(EDGES_HZ, EDGES_HZ[1:], strict=False)]
-)
+_INSIDE = np.array([(low <= FREQUENCIES) & (high > FREQUENCIES) for low, high in pairwise(EDGES_HZ)])
 _A_POWER = 10.0 ** (a_weighting(np.maximum(FREQUENCIES, 10.0)) / 10.0)
 _LOW = (FREQUENCIES > 20.0) & (FREQUENCIES < 260.0)
 """Bins in which a thump lies."""
@@ -84,7 +83,7 @@ class CellKeeper:
                 rest=np.maximum(rest[:, :, :BANDS], 0.0),
                 played=np.ascontiguousarray(np.moveaxis(offered[:, :, :BANDS], 0, 1)),
                 rest_a=middle[:, _A],
-                played_a=0.5 * (offered[0, :, _A] + offered[1, :, _A]),
+                played_a=np.float32(0.5) * (offered[0, :, _A] + offered[1, :, _A]),
                 low=np.maximum(rest[:, :, BANDS], 0.0),
                 played_low=np.ascontiguousarray(offered[:, :, BANDS].T),
             )
@@ -138,9 +137,7 @@ def expected(cells: Cells) -> Expected:
     )
     noise = np.stack([_floor(cells.rest[a:b]) for a, b in zip(starts, ends, strict=True)])
     noise = np.minimum(noise, _middle_of_neighbours(noise))
-    leak = np.stack(
-        [_leak(cells.rest[a:b], offered[a:b], n) for a, b, n in zip(starts, ends, noise, strict=True)]
-    )
+    leak = np.stack([_leak(cells.rest[a:b], offered[a:b], n) for a, b, n in zip(starts, ends, noise, strict=True)])
     leak = np.minimum(leak, 2.0 * _middle_of_neighbours(leak))
     number = np.searchsorted(starts, np.arange(len(cells.section)), side="right") - 1
     local, through = noise[number], leak[number] * offered

@@ -103,7 +103,8 @@ class Ear:
             return ()
         nothing = (np.zeros((2, BANDS)), np.ones((2, BANDS)))
         energy, threshold = zip(*(self._heights.get(t.capture_time, nothing) for t in ticks), strict=True)
-        margin = Heights(energy=np.array(energy), threshold=np.array(threshold)).margin(quiet_energy(hearing, programme))
+        found = Heights(energy=np.array(energy), threshold=np.array(threshold))
+        margin = found.margin(quiet_energy(hearing, programme))
         odds = probability(margin, hearing)
         return tuple(
             replace(tick, margin=float(m), audible=float(p)) for tick, m, p in zip(ticks, margin, odds, strict=True)

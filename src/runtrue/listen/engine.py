@@ -12,6 +12,7 @@ from runtrue.disc.frame import TURN_SPREAD_U95, Frame
 from runtrue.listen.acquire import movement
 from runtrue.listen.centre import CentreFit, edited, fit_centre, shift_of, spiral_of, track_of
 from runtrue.listen.difference import Differ
+from runtrue.listen.ear import Ear, HeardDifference
 from runtrue.listen.heard import (
     ChannelOrder,
     Heard,
@@ -27,9 +28,10 @@ from runtrue.listen.line import Line
 from runtrue.listen.noise import NoiseMeter
 from runtrue.listen.refine import refine
 from runtrue.listen.route import MATCHES, Route, find_route
-from runtrue.listen.setting import Setting
+from runtrue.listen.setting import Hearing, Setting
 from runtrue.listen.store import RATE, TRACK_RATE, WorkingCopy
-from runtrue.listen.ticks import find_ticks, find_trains, joined
+from runtrue.listen.ticks import find_ticks, joined
+from runtrue.listen.trains import find_trains
 from runtrue.signal.warp import read_along
 from runtrue.types import About, Measurement, Progress
 
@@ -43,6 +45,7 @@ _STILL = 0.15
 _SCALARS = {
     "speed_deviation": About.RIG, "surface": About.DISC, "rumble": About.RIG, "hum": About.RIG, "balance": About.RIG,
     "crosstalk_left_into_right": About.RIG, "crosstalk_right_into_left": About.RIG,
+    "surface_quasi_peak": About.DISC, "swish": About.DISC,
 }  # fmt: skip
 
 
@@ -104,6 +107,7 @@ def _heard(capture: WorkingCopy, reference: WorkingCopy, setting: Setting, progr
     subtracted = _subtract(
         line, _Exchanged(capture) if order is ChannelOrder.SWAPPED else capture, reference,
         duration=duration, polarity=route.polarity, progress=progress,
+        hearing=setting.hearing, turn_period=fit.frame.turn_period, reach=reach,
     )  # fmt: skip
     return _put_together(
         line=line, fit=fit, subtracted=subtracted, route=route, reach=reach, order=order, cautions=cautions,
@@ -147,7 +151,7 @@ def _put_together(
             f"the programme itself shows through the difference for {100 * subtracted.raised:.0f} % of the time: "
             "small ticks there are not listed",
         )
-    ticks = subtracted.ticks
+    ticks, more = subtracted.ticks, subtracted.more
     return Heard(
         programme=programme,
         frame=fit.frame,
@@ -156,6 +160,9 @@ def _put_together(
         scalars=tuple(scalars),
         ticks=ticks,
         trains=None if ticks is None else find_trains(ticks, turn_period=fit.frame.turn_period),
+        bursts=None if more is None else more.bursts,
+        noise=None if more is None else more.noise,
+        response=None if more is None else more.response,
         reasons=reasons,
         level_reference="programme" if subtracted.level is not None else None,
         threshold_raised=None if ticks is None else subtracted.raised,
@@ -165,12 +172,13 @@ def _put_together(
 
 
 _REASONS = {
-    "bursts": "zones of noise are not judged by this version",
     "flutter": "flutter is not judged by this version",
-    "noise.surface_db_468": "the quasi-peak reading is not made by this version",
-    "noise.swish_db": "swish is not judged by this version",
-    "response.third_octaves": "the response is not judged by this version",
-    "ticks.audible_probability": "audibility is not judged by this version",
+    "noise.third_octaves": "no part of that third of the side was heard",
+    "noise.by_angle_db_a": "the music shows through all along that arc",
+    "noise.unmodulated_db_a": "less than a second of groove without music was heard",
+    "noise.under_programme_db_a": "the music shows through wherever there is any",
+    "response.third_octaves": "the programme holds too little there to measure by",
+    "response.distortion": "no part of that third of the side was heard",
 }
 
 
@@ -214,7 +222,7 @@ def _nothing(setting: Setting, duration: float, identity: Identity, reason: str)
         scalars=tuple(
             Measurement(quantity=name, value=None, about=about, reason=reason) for name, about in _SCALARS.items()
         ),
-        reasons={**_REASONS, "ticks": reason, "trains": reason, "jumps": reason},
+        reasons={**_REASONS, **dict.fromkeys(("ticks", "trains", "jumps", "bursts", "noise", "response"), reason)},
     )
 
 
@@ -302,6 +310,7 @@ class _Subtracted:
     """What the difference gave."""
 
     ticks: tuple[HeardTick, ...] | None
+    more: HeardDifference | None = None
     scalars: list[Measurement]
     level: float | None
     raised: float
@@ -312,10 +321,19 @@ class _Subtracted:
 
 
 def _subtract(
-    line: Line, capture: WorkingCopy, reference: WorkingCopy, *, duration: float, polarity: int, progress: Progress
+    line: Line,
+    capture: WorkingCopy,
+    reference: WorkingCopy,
+    *,
+    duration: float,
+    polarity: int,
+    progress: Progress,
+    hearing: Hearing,
+    turn_period: float,
+    reach: tuple[float, float],
 ) -> _Subtracted:
     differ = Differ(line, capture, reference, duration=duration, polarity=polarity)
-    meter = NoiseMeter()
+    meter, ear = NoiseMeter(), Ear(duration=duration)
     ticks: list[HeardTick] = []
     raised = []
     for section in differ.sections():
@@ -323,6 +341,7 @@ def _subtract(
         ticks += found
         raised.append(share)
         meter.push(section)
+        ear.push(section, found)
         progress("listening for ticks", 0.6 + 0.4 * min(1.0, float(section.programme[-1]) / duration))
     if not meter.times:
         why = "too little of the programme lies between the jumps"
@@ -332,9 +351,11 @@ def _subtract(
         )
     level = 20.0 * float(np.log10(max(meter.programme_level(), 1e-9)))
     zero = meter.programme_level() ** 2
+    more = ear.finish(joined(ticks), level=level, turn_period=turn_period, reach=reach, hearing=hearing)
     return _Subtracted(
-        ticks=tuple(replace(t, peak=t.peak - level) for t in joined(ticks)),
-        scalars=meter.finish(),
+        ticks=tuple(replace(t, peak=t.peak - level) for t in more.ticks),
+        more=more,
+        scalars=[*meter.finish(), *more.scalars],
         level=level,
         raised=float(np.average(raised, weights=meter.weights)),
         times=meter.times,

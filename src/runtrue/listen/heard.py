@@ -188,7 +188,8 @@ class Heard:
     """Everything one listening test found.
 
     ``scalars`` holds one measurement per scalar quantity (speed, surface, rumble, hum, ...), a missing one with its
-    reason. ``ticks``, ``trains``, ``bursts``, ``noise``, ``response`` are None where not judged; ``reasons`` then says why by contract key.
+    reason. ``ticks``, ``trains``, ``bursts``, ``noise``, ``response`` are
+    None where not judged; ``reasons`` then says why by contract key.
     ``threshold_raised`` is the share of time in which the programme's own remains lift the threshold of ticks above
     1.5 times the noise.
     """

@@ -18,10 +18,10 @@ Float32 = NDArray[np.float32]
 Float64 = NDArray[np.float64]
 Bool = NDArray[np.bool_]
 
-THIRDS_HZ = 1000.0 * 10.0 ** (np.arange(-16, 13) / 10.0)
-"""Exact middles of the third octaves, 25 Hz to 16 kHz (base ten, IEC 61260)."""
+THIRDS_HZ = 1000.0 * 10.0 ** (np.arange(-10, 13) / 10.0)
+"""Exact middles of the third octaves, 100 Hz to 16 kHz (base ten, IEC 61260)."""
 NOMINAL_HZ = (
-    25, 31.5, 40, 50, 63, 80, 100, 125, 160, 200, 250, 315, 400, 500, 630, 800, 1000, 1250, 1600, 2000, 2500, 3150,
+    100, 125, 160, 200, 250, 315, 400, 500, 630, 800, 1000, 1250, 1600, 2000, 2500, 3150,
     4000, 5000, 6300, 8000, 10_000, 12_500, 16_000,
 )  # fmt: skip
 """What they are called."""
@@ -163,7 +163,6 @@ def noise_detail(
     thirds = tuple(
         HeardThird(frequency=float(hz), values=tuple(_level(bands[z, i], zero) for z in range(3)))
         for i, hz in enumerate(NOMINAL_HZ)
-        if hz >= 100
     )
     clear = known.loud[:, :2].max(axis=1) < _SHOWS
     sector = (cells.time / turn_period % 1.0 * SECTORS).astype(np.int64)

@@ -12,8 +12,6 @@ from numpy.typing import NDArray
 from runtrue.listen.difference import FREQUENCIES, Section
 from runtrue.listen.heard import HeardResponse, HeardThird
 from runtrue.listen.levels import NOMINAL_HZ, third_sums, zone_of
-from runtrue.listen.store import RATE
-from runtrue.signal.stft import HOP
 
 Float32 = NDArray[np.float32]
 Float64 = NDArray[np.float64]
@@ -118,6 +116,3 @@ def wear(young: HeardResponse, old: HeardResponse, *, closures: int) -> tuple[We
         for a, b in zip(young.thirds, old.thirds, strict=True)
         if a.frequency >= 2000.0
     )
-
-
-SECONDS_PER_FRAME = HOP / RATE

@@ -39,9 +39,7 @@ def find_thumps(cells: Cells, *, turn_period: float) -> list[HeardBurst]:
     return _merged(bumps, turn_period)
 
 
-def _bump(
-    cells: Cells, ratio: Float64, power: Float64, peak: int, turn: float
-) -> HeardBurst:
+def _bump(cells: Cells, ratio: Float64, power: Float64, peak: int, turn: float) -> HeardBurst:
     axis = int(ratio[peak].argmax())
     near = slice(max(0, peak - 3), peak + 4)
     weight, time = power[near, axis], cells.time[near]

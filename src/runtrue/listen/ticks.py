@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d, median_filter, uniform_filter1d
 
 from runtrue.listen.difference import FREQUENCIES, Section, axes_of
-from runtrue.listen.heard import HeardTick, HeardTrain
+from runtrue.listen.heard import HeardTick
 from runtrue.listen.store import RATE
 from runtrue.signal.stft import HOP, Complex64, synthesise
 from runtrue.types import Channel
@@ -37,9 +37,6 @@ _LATE_PRIOR = 1e-6
 _CLASSES = (0.0, 0.4, 0.7, 0.85, 0.93, 0.97, 0.99, 1.0)
 _WIDTHS = 3.8
 _MERGE_MS = 3
-_TRAIN_S = 0.003
-_ASKEW = 0.01
-_TRAIN_LEAST = 4
 _CHANNELS = (Channel.LEFT, Channel.RIGHT, Channel.LATERAL, Channel.VERTICAL)
 _BAND = (FREQUENCIES >= 1000.0) & (FREQUENCIES <= 16000.0)
 _DERIVATIVE = (2j * np.pi * FREQUENCIES).astype(np.complex64)
@@ -223,38 +220,3 @@ def joined(ticks: list[HeardTick]) -> tuple[HeardTick, ...]:
         else:
             out.append(tick)
     return tuple(out)
-
-
-def find_trains(ticks: tuple[HeardTick, ...], *, turn_period: float) -> tuple[HeardTrain, ...]:
-    """Ticks that return once a turn, four turns or more.
-
-    A scratch may lie askew: the first gap is within 1 % of a turn, each later one within 3 ms of the gaps so far.
-    """
-    times = np.array([t.programme_time for t in ticks])
-    used = np.zeros(len(ticks), dtype=bool)
-    trains = []
-    for first in range(len(ticks)):
-        if used[first]:
-            continue
-        best: list[int] = []
-        gaps = times - times[first]
-        for second in np.flatnonzero((np.abs(gaps - turn_period) < _ASKEW * turn_period) & ~used):
-            members = _continued(times, used, [first, int(second)])
-            best = members if len(members) > len(best) else best
-        if len(best) >= _TRAIN_LEAST:
-            used[best] = True
-            period = float(np.polyfit(np.arange(len(best)), times[best], 1)[0])
-            trains.append(HeardTrain(members=tuple(best), period=period))
-    return tuple(trains)
-
-
-def _continued(times: Float64, used: NDArray[np.bool_], members: list[int]) -> list[int]:
-    """``members`` with every further tick that follows at their own mean gap."""
-    while True:
-        gap = (times[members[-1]] - times[members[0]]) / (len(members) - 1)
-        missed = np.abs(times - times[members[-1]] - gap)
-        missed[used] = np.inf
-        following = int(missed.argmin())
-        if missed[following] > _TRAIN_S:
-            return members
-        members = [*members, following]

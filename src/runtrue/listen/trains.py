@@ -4,6 +4,7 @@ A train may lie askew (its period then is not the turn's), bend a little, and mi
 crackle, ticks fall into line by chance: a train counts only if that is unlikely.
 """
 
+from itertools import pairwise
 from math import log
 
 import numpy as np
@@ -61,7 +62,7 @@ def _chains(times: Float64, turn: float) -> list[list[int]]:
                     continue
                 chain = _follow(times, int(first), second, steps)
                 if len(chain) >= LEAST:
-                    inside.update(zip(chain, chain[1:], strict=False))
+                    inside.update(pairwise(chain))
                     chains.append(chain)
     return chains
 
@@ -81,7 +82,18 @@ def _follow(times: Float64, first: int, second: int, steps: int) -> list[int]:
                 turns.append(turns[-1] + ahead)
                 break
         else:
-            return members
+            return _without_stray(times, members, turns)
+
+
+def _without_stray(times: Float64, members: list[int], turns: list[int]) -> list[int]:
+    """The chain less a first tick that the ones after it do not foretell: the first gap was searched widely."""
+    while len(members) >= LEAST:
+        n, t = np.array(turns[1 : _RECENT + 1], dtype=float), times[members[1 : _RECENT + 1]]
+        due = float(np.polyval(np.polyfit(n, t, 1), turns[0]))
+        if abs(times[members[0]] - due) <= WITHIN_S:
+            break
+        members, turns = members[1:], turns[1:]
+    return members
 
 
 def _unlikely(times: Float64, chain: list[int], turn: float) -> bool:

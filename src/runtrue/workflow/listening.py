@@ -37,6 +37,8 @@ ABOUT_RIG = frozenset(
 """What a single play cannot split between record and player: it judges the rig first."""
 LOUD_TICK = 20.0
 """Prominence from which a tick counts as loud [dB]."""
+AUDIBLE = 0.5
+"""Probability of being heard from which a tick counts as audible."""
 UNHEARD = 5.0
 """Programme time that may stay unheard while counts of faults still pass a side [s]. Our choice."""
 
@@ -158,9 +160,8 @@ def _counts_of(heard: Heard) -> Iterable[Measurement]:
     yield _count("ticks_per_side", None if ticks is None else len(ticks), tick_reason)
     loud = None if ticks is None else sum(tick.prominence >= LOUD_TICK for tick in ticks)
     yield _count("loud_ticks_per_side", loud, tick_reason)
-    yield _count(
-        "audible_ticks_per_side", None, "this version does not judge whether a tick is heard" if ticks else tick_reason
-    )
+    heard_by_ear = None if ticks is None else sum((tick.audible or 0.0) >= AUDIBLE for tick in ticks)
+    yield _count("audible_ticks_per_side", heard_by_ear, tick_reason)
     loudest = None if ticks is None else max((tick.prominence for tick in ticks), default=12.0)
     yield Measurement(quantity="tick_prominence", value=loudest, reason="" if loudest is not None else tick_reason)
 

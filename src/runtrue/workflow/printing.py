@@ -15,7 +15,7 @@ import runtrue
 from runtrue.capture.sound import Sound
 from runtrue.contract import listening as printed
 from runtrue.disc.arm import UNKNOWN_OFFSET_RANGE, Arm
-from runtrue.listen.heard import Heard, HeardTick
+from runtrue.listen.heard import Heard, HeardThird, HeardTick
 from runtrue.listen.setting import Setting
 from runtrue.quantities import QUANTITIES, quantity
 from runtrue.stats.plane import direction_half_width, length_half_width
@@ -99,7 +99,7 @@ def listening_of(heard: Heard, judgement: Judgement, question: Question, caution
         ),
         ticks=_ticks(heard),
         trains=_trains(heard),
-        bursts=None,
+        bursts=_bursts(heard),
         jumps=None if programme.jumps is None else [
             printed.Jump(programme_s=round(j.programme_time, 4), turns=j.turns) for j in programme.jumps
         ],
@@ -109,9 +109,11 @@ def listening_of(heard: Heard, judgement: Judgement, question: Question, caution
             swish_db=scalar("swish"),
             rumble_db=scalar("rumble"),
             hum_db=scalar("hum"),
+            **_noise_detail(heard),
         ),
         response=printed.Response(
-            third_octaves=None,
+            third_octaves=_third_octaves(heard),
+            distortion=_distortion(heard),
             balance_db=scalar("balance"),
             crosstalk_left_into_right_db=scalar("crosstalk_left_into_right"),
             crosstalk_right_into_left_db=scalar("crosstalk_right_into_left"),
@@ -173,6 +175,8 @@ def _settings(question: Question, heard: Heard) -> printed.Settings:
         player_swing_percent=round(setting.player_swing / PERCENT, 6),
         spindle_mm=(round(setting.spindle[0] / MM, 4), round(setting.spindle[1] / MM, 4)),
         hole_mm=(round(setting.hole[0] / MM, 4), round(setting.hole[1] / MM, 4)),
+        listening_level_spl_db=setting.hearing.level,
+        hearing_shift_db=round(setting.hearing.shift, 3),
         limits=question.limits,
         digest=settings_digest(setting),
     )
@@ -229,7 +233,9 @@ def _tick(heard: Heard, tick: HeardTick, train: int | None) -> printed.Tick:
         prominence_db=round(tick.prominence, 3),
         duration_ms=round(tick.duration / MS, 4),
         channel=tick.channel.value,
-        audible_probability=None,
+        shape=tick.shape.value,
+        audible_margin_db=_r(tick.margin, 2),
+        audible_probability=_r(tick.audible, 4),
         train=train,
     )
 
@@ -247,6 +253,53 @@ def _trains(heard: Heard) -> list[printed.Train] | None:
             )
         )  # fmt: skip
     return found
+
+
+def _bursts(heard: Heard) -> list[printed.Burst] | None:
+    if heard.bursts is None:
+        return None
+    return [
+        printed.Burst(
+            turns=b.turns, from_s=round(b.start, 4), to_s=round(b.end, 4), from_deg=round(b.from_angle, 2) % 360.0,
+            to_deg=round(b.to_angle, 2) % 360.0, channel=b.channel.value, level_db=round(b.level, 2),
+            prominence_db=round(b.prominence, 2), kind=b.kind.value,
+        )
+        for b in heard.bursts
+    ]  # fmt: skip
+
+
+def _noise_detail(heard: Heard) -> dict[str, Any]:
+    """The keys of the noise beyond its five levels."""
+    noise = heard.noise
+    if noise is None:
+        names = ("lines", "third_octaves", "by_angle_db_a", "unmodulated_db_a", "under_programme_db_a")
+        return dict.fromkeys(names)
+    return {
+        "lines": [printed.Line(hz=round(line.frequency, 2), db=round(line.level, 2)) for line in noise.lines],
+        "third_octaves": [printed.NoiseBand(hz=third.frequency, **_radii(third, "db")) for third in noise.thirds],
+        "by_angle_db_a": [_r(level, 2) for level in noise.by_angle],
+        "unmodulated_db_a": _r(noise.unmodulated, 2),
+        "under_programme_db_a": _r(noise.under_music, 2),
+    }
+
+
+def _radii(third: HeardThird, unit: str) -> dict[str, float | None]:
+    return {
+        f"{place}_{unit}": _r(value, 3) for place, value in zip(("outer", "middle", "inner"), third.values, strict=True)
+    }
+
+
+def _third_octaves(heard: Heard) -> list[printed.ThirdOctave] | None:
+    if heard.response is None:
+        return None
+    return [printed.ThirdOctave(hz=third.frequency, **_radii(third, "db")) for third in heard.response.thirds]
+
+
+def _distortion(heard: Heard) -> printed.Distortion | None:
+    if heard.response is None:
+        return None
+    outer, middle, inner = (_r(value, 4, PERCENT) for value in heard.response.distortion)
+    return printed.Distortion(outer_percent=outer, middle_percent=middle, inner_percent=inner)
 
 
 def _row(finding: Finding, in_verdict: bool) -> printed.FindingRow:

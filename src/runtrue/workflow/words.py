@@ -7,6 +7,7 @@ from pathlib import PurePath
 
 from runtrue.contract.listening import FindingRow, Listening
 from runtrue.paper.words import (
+    BURST_WORDS,
     VERDICT_WORDS,
     clock,
     deciding,
@@ -14,12 +15,15 @@ from runtrue.paper.words import (
     fixed,
     found,
     limit_words,
+    listed,
     number,
     odds,
     sentence,
+    sentence_case,
 )
 
 __all__ = [
+    "BURST_WORDS",
     "VERDICT_WORDS",
     "advice",
     "clock",
@@ -28,10 +32,12 @@ __all__ = [
     "fixed",
     "instant",
     "limit_words",
+    "listed",
     "number",
     "odds",
     "phrase",
     "sentence",
+    "sentence_case",
     "told",
 ]
 

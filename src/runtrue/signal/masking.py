@@ -120,7 +120,7 @@ def tonality(flatness: npt.ArrayLike) -> Array:
 
     References
     ----------
-    .. [1] Johnston, IEEE Journal on Selected Areas in Communications 6 (1988) 314-323; the -60 dB from memory.
+    .. [1] Johnston, IEEE JSAC 6 (1988) 314-323; the -60 dB from memory.
     """
     return np.asarray(np.clip(np.asarray(flatness, dtype=np.float64) / -60.0, 0.0, 1.0))
 
@@ -142,7 +142,7 @@ def masking_offset(rate: npt.ArrayLike, tone: npt.ArrayLike) -> Array:
 
     References
     ----------
-    .. [1] Johnston, IEEE Journal on Selected Areas in Communications 6 (1988) 314-323; read as coded in public source files.
+    .. [1] Johnston, IEEE JSAC 6 (1988) 314-323; read as coded in public source files.
     """
     a = np.asarray(tone, dtype=np.float64)
     return np.asarray(a * (14.5 + np.asarray(rate, dtype=np.float64)) + (1.0 - a) * 5.5)

@@ -18,6 +18,7 @@ ALLOWED: dict[str, frozenset[str]] = {
     "quantities": frozenset({"errors", "units"}),
     "types": frozenset({"errors", "units", "quantities"}),
     "limits": frozenset(),
+    "formulas": frozenset(),
     "disc": VOCABULARY,
     "stats": VOCABULARY,
     "signal": VOCABULARY,
@@ -28,7 +29,10 @@ ALLOWED: dict[str, frozenset[str]] = {
     "forward": VOCABULARY | {"disc.formats"},
     # pictures are drawn from printed results; the dimensions of a record are data
     "paper": VOCABULARY | {"contract", "disc.formats"},
-    "workflow": VOCABULARY | WORKED_OUT | STATIONS | {"capture", "contract", "forward", "limits", "paper", "records"},
+    "workflow": VOCABULARY
+    | WORKED_OUT
+    | STATIONS
+    | {"capture", "contract", "forward", "formulas", "limits", "paper", "records"},
     "cli": VOCABULARY | {"workflow", "contract", "demo"},
     "web": VOCABULARY | {"workflow", "contract"},
     "demo": VOCABULARY | {"workflow", "forward", "contract", "disc.formats"},

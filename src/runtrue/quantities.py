@@ -7,15 +7,15 @@ that is not in it cannot be measured, limited or printed.
 from dataclasses import dataclass
 
 from runtrue.errors import unknown_name
-from runtrue.units import MM, MS, PERCENT, UM
+from runtrue.units import GRAM, KW, KWH, MINUTE, MM, MS, PERCENT, UM, ZERO_DEGC
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Quantity:
     """What a number means and how it is shown.
 
-    ``factor`` is the SI value of one shown unit: ``shown = si / factor``. ``suffix`` ends the key wherever the number
-    crosses an edge (JSON, limits file, CSV header).
+    ``factor`` is the SI value of one shown unit: ``shown = (si - offset) / factor``; only degrees Celsius have an
+    offset. ``suffix`` ends the key wherever the number crosses an edge (JSON, limits file, CSV header).
     """
 
     id: str
@@ -28,6 +28,8 @@ class Quantity:
     definition: str
     is_plane: bool = False
     """True for a vector in the disc's plane; its length is what a limit bounds."""
+    offset: float = 0.0
+    """SI value where the shown scale has its zero."""
 
     @property
     def key(self) -> str:
@@ -36,11 +38,15 @@ class Quantity:
 
     def to_shown(self, si_value: float) -> float:
         """Convert from SI to the shown unit."""
-        return si_value / self.factor
+        return (si_value - self.offset) / self.factor
 
     def to_si(self, shown_value: float) -> float:
         """Convert from the shown unit to SI."""
-        return shown_value * self.factor
+        return shown_value * self.factor + self.offset
+
+    def span_to_shown(self, si_span: float) -> float:
+        """Convert a difference or a U95 from SI to the shown unit."""
+        return si_span / self.factor
 
 
 def _db(name: str, words: str, definition: str, *, suffix: str = "db") -> Quantity:
@@ -59,6 +65,23 @@ def _db(name: str, words: str, definition: str, *, suffix: str = "db") -> Quanti
 def _count(name: str, words: str, definition: str) -> Quantity:
     return Quantity(
         id=name, si_unit="1", shown_unit="", suffix="", factor=1.0, decimals=0, words=words, definition=definition
+    )
+
+
+def _of(  # noqa: PLR0917
+    name: str, si_unit: str, shown_unit: str, suffix: str, factor: float, decimals: int, words: str, definition: str,
+    offset: float = 0.0,
+) -> Quantity:  # fmt: skip
+    return Quantity(
+        id=name,
+        si_unit=si_unit,
+        shown_unit=shown_unit,
+        suffix=suffix,
+        factor=factor,
+        decimals=decimals,
+        words=words,
+        definition=definition,
+        offset=offset,
     )
 
 
@@ -113,6 +136,27 @@ _TABLE = (
     _db("balance", "balance", "left minus right of the transfer at 1 kHz"),
     _db("crosstalk_left_into_right", "crosstalk, left into right", "leak of left into right over left, 250 to 4000 Hz"),
     _db("crosstalk_right_into_left", "crosstalk, right into left", "leak of right into left over right, 250 to 4000 Hz"),
+    _of("dump_temperature", "K", "°C", "degc", 1.0, 1, "temperature at dump", "temperature of the batch when it leaves the mixer", offset=ZERO_DEGC),
+    _of("dump_time", "s", "s", "s", 1.0, 0, "time at dump", "time from the first reading of the log to the dump"),
+    _of("specific_energy", "J/kg", "kWh/kg", "kwh_per_kg", KWH, 4, "specific energy", "net mixing energy up to the dump over the mass of the batch"),
+    _of("peak_power", "W", "kW", "kw", KW, 1, "peak power", "largest net power of the mixer in the batch"),
+    _of("second_peak_energy", "J/kg", "kWh/kg", "kwh_per_kg", KWH, 4, "energy to the second peak", "net mixing energy up to the second peak of power over the mass of the batch"),
+    _of("mixing_loss", "1", "%", "percent", PERCENT, 0, "heat lost", "share of the mixing energy that did not heat the batch"),
+    _of("curve_distance", "1", "sd", "sd", 1.0, 2, "distance of the curve", "rms distance of the power curve from its family's mean, in standard deviations"),
+    _of("melt_flow", "kg/s", "g/10 min", "g_per_10min", GRAM / 600.0, 1, "melt flow", "mass through the standard die in ten minutes (ISO 1133)"),
+    _of("flow_length", "m", "mm", "mm", MM, 1, "flow", "length that a weighed pellet runs on the hot inclined plate"),
+    _of("heat_stability", "s", "min", "min", MINUTE, 1, "heat stability", "time at the test's temperature until the material changes as the method says"),
+    _of("volatiles", "1", "%", "percent", PERCENT, 2, "volatiles", "loss of mass at the test's temperature, water included"),
+    _of("moisture", "1", "%", "percent", PERCENT, 2, "moisture", "water over the mass as it lies in the store"),
+    _of("sieve_residue", "1", "%", "percent", PERCENT, 3, "sieve residue", "mass left on the stated sieve over the mass sieved"),
+    _count("grains_per_sheet", "grains", "foreign grains and gels seen in one pressed test sheet"),
+    _of("colour_difference", "1", "ΔE", "", 1.0, 2, "colour difference", "CIELAB difference from the family's standard chip"),
+    _of("trial_surface_difference", "dB", "dB", "db", 1.0, 1, "trial pressing, surface noise", "A-weighted surface noise of the trial pressing less that of the proved compound on the same stamper and rig"),
+    _of("trial_ticks_difference", "1", "a side", "", 1.0, 1, "trial pressing, ticks", "ticks a side of the trial pressing less those of the proved compound on the same stamper and rig"),
+    _of("sheet_thickness", "m", "mm", "mm", MM, 2, "sheet thickness", "thickness of the rolled sheet where it is broken into biscuits"),
+    _of("biscuit_mass", "kg", "g", "g", GRAM, 1, "biscuit mass", "mass of one biscuit before it is pressed"),
+    _of("biscuit_temperature", "K", "°C", "degc", 1.0, 0, "biscuit temperature", "temperature of the biscuit as it goes to the press", offset=ZERO_DEGC),
+    _of("balance_gap", "1", "%", "percent", PERCENT, 2, "gap of the balance", "compound and regrind in, less all that came out, over what went in"),
 )  # fmt: skip
 
 QUANTITIES: dict[str, Quantity] = {q.id: q for q in _TABLE}

@@ -19,6 +19,26 @@ PPM = 1e-6
 """Fraction in a part per million."""
 DEG = pi / 180.0
 """Radians in a degree."""
+GRAM = 1e-3
+"""Kilograms in a gram."""
+LITRE = 1e-3
+"""Cubic metres in a litre."""
+G_PER_CM3 = 1e3
+"""Kilograms per cubic metre in a gram per cubic centimetre."""
+KW = 1e3
+"""Watts in a kilowatt."""
+KWH = 3.6e6
+"""Joules in a kilowatt-hour."""
+KJ = 1e3
+"""Joules in a kilojoule."""
+MINUTE = 60.0
+"""Seconds in a minute."""
+DAY = 86_400.0
+"""Seconds in a day."""
+BAR = 1e5
+"""Pascals in a bar."""
+ZERO_DEGC = 273.15
+"""Kelvin at 0 degrees Celsius, exact."""
 
 
 def rpm_to_hz(rpm: float) -> float:

@@ -3,7 +3,7 @@
 import json
 import shutil
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +14,10 @@ from PIL import Image
 
 from runtrue.cli import run
 from runtrue.forward.scan import Scan, render
+from runtrue.types import silent
+from runtrue.workflow.actions import Ports
+from runtrue.workflow.compound_charge import make_charge
+from runtrue.workflow.compound_requests import CompoundChargeRequest
 from tests.fakes import FakeEngine
 from tests.metal import metal_tables
 
@@ -53,7 +57,21 @@ def recordings(tmp_path_factory: pytest.TempPathFactory) -> Path:
     Image.fromarray(render(scan, rng)).save(made / "scan.png")
     for name, text in metal_tables().items():
         (made / name).write_text(text, encoding="utf-8")
+    _compound(made)
     return made
+
+
+def _compound(made: Path) -> None:
+    """A charge of a shipped formula with its weighings, right to the gram."""
+    request = CompoundChargeRequest(formula=Path("invented-78-kiln-black"), batch_kg=100.0)
+    sheet = make_charge(request, Ports(clock=lambda: "2026-11-25"), silent)
+    (made / "charge.json").write_text(json.dumps(asdict(sheet)), encoding="utf-8")
+    lines = [
+        f'2026-11-25T06:{n:02d}:00Z,"{line.ingredient}",{line.draws[0].lot},{line.mass_kg:.4f},S1,jt'
+        for n, line in enumerate(sheet.lines)
+    ]
+    head = "time,ingredient,lot,mass_kg,scale,operator"
+    (made / "weighings.csv").write_text("\n".join([head, *lines]) + "\n", encoding="utf-8")
 
 
 @pytest.fixture

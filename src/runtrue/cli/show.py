@@ -9,6 +9,7 @@ from dataclasses import asdict, is_dataclass
 from typing import Any
 
 from runtrue.contract.centre import StamperCentre
+from runtrue.contract.compound import COMPOUND_RESULTS
 from runtrue.contract.demo import Demonstration
 from runtrue.contract.life import LifeResult, TrendResult
 from runtrue.contract.metal import MetalResult
@@ -16,7 +17,6 @@ from runtrue.contract.picture import PictureCentreResult
 from runtrue.contract.rendering import Rendering
 from runtrue.contract.study import CentringStudyResult
 from runtrue.workflow.listening import Checked
-
 
 def show(outcome: Any, *, as_json: bool) -> None:
     """Print the outcome of an action on stdout."""
@@ -31,6 +31,10 @@ def show(outcome: Any, *, as_json: bool) -> None:
         from runtrue.cli.centre_page import print_centre
 
         print_centre(outcome)
+    elif type(outcome) in COMPOUND_RESULTS.values():
+        from runtrue.cli.compound_page import print_compound
+
+        print_compound(outcome)
     elif isinstance(outcome, Demonstration):
         from runtrue.cli.demo_page import print_demonstration
 

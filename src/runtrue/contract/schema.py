@@ -5,6 +5,7 @@ from typing import Any
 from pydantic import TypeAdapter
 
 from runtrue.contract.centre import CENTRE_SCHEMA, StamperCentre
+from runtrue.contract.compound import COMPOUND_RESULTS
 from runtrue.contract.demo import DEMO_SCHEMA, Demonstration
 from runtrue.contract.life import LIFE_SCHEMA, TREND_SCHEMA, LifeResult, TrendResult
 from runtrue.contract.listening import SCHEMA, Listening
@@ -23,6 +24,7 @@ RESULTS: dict[str, type] = {
     METAL_SCHEMA: MetalResult,
     LIFE_SCHEMA: LifeResult,
     TREND_SCHEMA: TrendResult,
+    **COMPOUND_RESULTS,
 }
 """Every printed result by the name in its ``schema`` key."""
 

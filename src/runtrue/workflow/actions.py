@@ -5,7 +5,7 @@ that does it, by its dotted name so that nothing heavy is imported before it is 
 it names import nothing beyond the standard library and the vocabulary: ``--help`` reads them.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import MISSING, Field, dataclass, field, fields
 from enum import StrEnum
 from importlib import import_module
@@ -92,6 +92,7 @@ class Role(StrEnum):
 
     LISTENER = "listener"
     ENGINEER = "engineer"
+    COMPOUNDER = "compounder"
     ANYONE = "anyone"
 
 
@@ -145,11 +146,13 @@ def _named(dotted: str) -> Any:
 class Ports:
     """What a function may reach besides its request.
 
-    ``clock`` gives the time in UTC as ISO 8601; ``tell`` takes what is worth knowing before the outcome is there.
+    ``clock`` gives the time in UTC as ISO 8601; ``tell`` takes what is worth knowing before the outcome is there;
+    ``lines`` gives the lines of standard input as they come.
     """
 
     clock: Callable[[], str]
     tell: Callable[[str], None] = lambda _said: None
+    lines: Callable[[], Iterator[str]] = lambda: iter(())
 
 
 def utc_now() -> str:
@@ -161,7 +164,9 @@ def utc_now() -> str:
 
 def system_ports() -> Ports:
     """Ports of a person's own computer."""
-    return Ports(clock=utc_now)
+    import sys
+
+    return Ports(clock=utc_now, lines=lambda: iter(sys.stdin.readline, ""))
 
 
 def actions() -> tuple[Action, ...]:

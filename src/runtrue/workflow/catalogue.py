@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 from runtrue.workflow.actions import Action, Role
+from runtrue.workflow.compound_catalogue import COMPOUND
 from runtrue.workflow.demo_request import DemoRequest
 from runtrue.workflow.metal_requests import (
     StamperCentreRequest,
@@ -99,6 +100,7 @@ CATALOGUE = (
         writes=True,
         long=False,
     ),
+    *COMPOUND,
     Action(
         station="stamper",
         verb="study",

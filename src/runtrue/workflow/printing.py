@@ -318,7 +318,7 @@ def _row(finding: Finding, in_verdict: bool) -> printed.FindingRow:
         words=shown.words,
         unit=shown.shown_unit,
         value=None if value is None else round(scale * shown.to_shown(value), 6),
-        u95=None if value is None or u95 is None else round(scale * shown.to_shown(u95), 6),
+        u95=None if value is None or u95 is None else round(scale * shown.span_to_shown(u95), 6),
         lower=None if limit.lower is None else round(scale * shown.to_shown(limit.lower), 6),
         upper=None if limit.upper is None else round(scale * shown.to_shown(limit.upper), 6),
         meaning=limit.meaning,

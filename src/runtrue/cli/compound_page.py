@@ -1,0 +1,91 @@
+"""The compound station's results as pages in the terminal: the sentence first, then the tables, then the cautions."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from runtrue.cli.listening_page import _MARKS, _STYLES, _console, _not_judged, _print_list, _table, _word
+from runtrue.contract.charge import ChargeSheet
+from runtrue.contract.weighed import Weighed
+from runtrue.workflow.compound_told import charge_facts, charge_told, kg
+from runtrue.workflow.words import VERDICT_WORDS, fixed
+
+FEW_ROWS = 60
+"""A page shows so many weighings; the JSON holds all."""
+
+
+def print_compound(result: Any, console: Console | None = None) -> None:
+    """Print the page of a result on stdout."""
+    page = console or _console()
+    _PAGES[type(result)](result, page)
+    _print_list(page, "Cautions", result.cautions)
+    _print_list(page, "Safety", result.safety)
+
+
+def _head(page: Console, said: str, verdict: str | None) -> None:
+    page.print(Text(said, style="bold"))
+    if verdict is not None:
+        word = f"{_MARKS[verdict]} {VERDICT_WORDS[verdict]}"  # type: ignore[index]
+        page.print(Text(word, style=_STYLES[verdict]))  # type: ignore[index]
+    page.print()
+
+
+def _facts(title: str, rows: Sequence[tuple[str, str]]) -> Padding:
+    table = Table(title=title, title_justify="left", title_style="bold", box=None, pad_edge=False, show_header=False,
+                  padding=(0, 2, 0, 0))  # fmt: skip
+    for _ in range(2):
+        table.add_column(overflow="fold")
+    for words, value in rows:
+        table.add_row(words, value)
+    return Padding(table, (1, 0, 0, 0))
+
+
+def _charge(result: ChargeSheet, page: Console) -> None:
+    _head(page, charge_told(result), None)
+    table = _table(
+        "Weigh in this order", ("", "right"), ("ingredient", ""), ("from lot", ""), ("kg", "right"), ("± kg", "right"),
+        ("scale step", "right"),
+    )  # fmt: skip
+    for line in result.lines:
+        lots = ", ".join(f"{d.lot} {kg(d.mass_kg)}" if len(line.draws) > 1 else d.lot for d in line.draws)
+        table.add_row(
+            str(line.line), line.ingredient, lots or "–", kg(line.mass_kg), kg(line.tolerance_kg),
+            "–" if line.division_kg is None else f"{line.division_kg:g} kg",
+        )  # fmt: skip
+    page.print(table)
+    page.print(_facts("The batch", charge_facts(result)))
+
+
+def _weighed(result: Weighed, page: Console) -> None:
+    _head(page, result.said, result.verdict)
+    odd = [row for row in result.weighings if row.said]
+    if odd:
+        table = _table("Weighings to look at", ("line", "right"), ("ingredient", ""), ("kg", "right"), ("what", ""))
+        for row in odd[:FEW_ROWS]:
+            table.add_row(str(row.line), row.ingredient, kg(row.mass_kg), row.said)
+        page.print(table)
+        if len(odd) > FEW_ROWS:
+            page.print(f"and {len(odd) - FEW_ROWS} more; --json prints all")
+        page.print()
+    table = _table(
+        "The mix", ("ingredient", ""), ("asked, kg", "right"), ("weighed", "right"), ("away", "right"),
+        ("formula %", "right"), ("mix %", "right"), ("", ""),
+    )  # fmt: skip
+    for line in result.lines:
+        table.add_row(
+            line.ingredient, kg(line.target_kg), kg(line.weighed_kg), kg(line.away_kg, signed=True),
+            fixed(line.formula_percent, 2), fixed(line.mix_percent, 2), _word(line.verdict),
+        )  # fmt: skip
+    page.print(table)
+    if result.remedy is not None and result.remedy.additions:
+        each = " to each part" if result.remedy.parts > 1 else ""
+        added = [(row.ingredient, kg(row.mass_kg)) for row in result.remedy.additions]
+        page.print(_facts(f"Add{each}", added))
+    _print_list(page, "Not judged", _not_judged(result.not_judged))
+
+
+_PAGES: dict[type, Any] = {ChargeSheet: _charge, Weighed: _weighed}

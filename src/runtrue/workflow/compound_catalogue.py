@@ -1,0 +1,67 @@
+"""The actions of the compound station."""
+
+from typing import TYPE_CHECKING, Any
+
+from runtrue.workflow.actions import Action, Role
+from runtrue.workflow.compound_requests import CompoundChargeRequest, CompoundWeighRequest
+
+if TYPE_CHECKING:
+    from runtrue.contract.charge import ChargeSheet
+
+_EXITS = {"pass": 0, "fail": 3, "cannot_judge": 4, None: 0}
+
+
+def _by_verdict(outcome: Any) -> int:
+    return _EXITS[outcome.verdict]
+
+
+def _by_stock(outcome: "ChargeSheet") -> int:
+    return 0 if outcome.ready else 3
+
+
+COMPOUND = (
+    Action(
+        station="compound",
+        verb="charge",
+        summary="Say what to weigh for one batch of a formula.",
+        text=(
+            "Works out the mass of each ingredient as it lies in the store from its percentage and what that is of, "
+            "its "
+            "moisture, assay or solution strength; takes it from the lots, oldest first; says its tolerance and the "
+            "division of the scale it needs, the order of addition, the water carried in, density, fill of the "
+            "chamber, "
+            "biscuits and cost. Percentages that do not close are refused, with the basis on which they would. "
+            "--sheet prints a sheet to weigh and sign by."
+        ),
+        request=CompoundChargeRequest,
+        result="runtrue.contract.charge:ChargeSheet",
+        function="runtrue.workflow.compound_charge:make_charge",
+        exit_code=_by_stock,
+        exits="0 done, 3 the lots do not reach, 2 argument or file not usable, 5 disk or rights",
+        example="runtrue compound charge invented-78-kiln-black --batch-kg 100 --format 10in-78",
+        role=Role.COMPOUNDER,
+        writes=True,
+        long=False,
+    ),
+    Action(
+        station="compound",
+        verb="weigh",
+        summary="Judge each weighing of a charge as it arrives, and say what helps.",
+        text=(
+            "Names what is double, missing, swapped, out of tolerance or foreign, and what it does to the formula. "
+            "Before fluxing it says how much of each to add so that the mix is the formula again and still goes into "
+            "the "
+            "mixer; after it whether the batch is held or refused."
+        ),
+        request=CompoundWeighRequest,
+        result="runtrue.contract.weighed:Weighed",
+        function="runtrue.workflow.compound_weigh:weigh",
+        exit_code=_by_verdict,
+        exits="0 weighed as asked, 3 not as asked, 4 weigh again, 2 argument or file not usable, 5 disk or rights",
+        example="runtrue compound weigh charge.json weighings.csv",
+        role=Role.COMPOUNDER,
+        writes=False,
+        long=False,
+    ),
+)
+"""In the order of the job."""

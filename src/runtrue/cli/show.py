@@ -18,6 +18,7 @@ from runtrue.contract.rendering import Rendering
 from runtrue.contract.study import CentringStudyResult
 from runtrue.workflow.listening import Checked
 
+
 def show(outcome: Any, *, as_json: bool) -> None:
     """Print the outcome of an action on stdout."""
     result = outcome.listening if isinstance(outcome, Checked) else outcome

@@ -20,6 +20,7 @@ from runtrue.workflow.compound_charge import make_charge
 from runtrue.workflow.compound_requests import CompoundChargeRequest
 from tests.fakes import FakeEngine
 from tests.metal import metal_tables
+from tests.press_files import CYCLE
 
 
 @dataclass(frozen=True)
@@ -53,6 +54,7 @@ def recordings(tmp_path_factory: pytest.TempPathFactory) -> Path:
         soundfile.write(made / name, 1e-3 * rng.standard_normal((44_100 * length, 2)), 44_100, subtype="PCM_16")
     lines = [f"{a},{1000.0 + 12.0 * np.cos(np.radians(a)) + rng.standard_normal():.1f}" for a in range(0, 360, 30)]
     (made / "readings.csv").write_text("\n".join(["angle_deg,reading_um", *lines]) + "\n", encoding="utf-8")
+    (made / "cycle.toml").write_text(CYCLE, encoding="utf-8")
     scan = Scan(scale=84.667e-6, size=1300, groove=97.4e-3, label=85e-3, hole_at=(50e-6, 0.0), line_width=120e-6)
     Image.fromarray(render(scan, rng)).save(made / "scan.png")
     for name, text in metal_tables().items():

@@ -14,6 +14,7 @@ from runtrue.contract.demo import Demonstration
 from runtrue.contract.life import LifeResult, TrendResult
 from runtrue.contract.metal import MetalResult
 from runtrue.contract.picture import PictureCentreResult
+from runtrue.contract.press import PRESS_RESULTS
 from runtrue.contract.rendering import Rendering
 from runtrue.contract.study import CentringStudyResult
 from runtrue.workflow.listening import Checked
@@ -46,6 +47,10 @@ def show(outcome: Any, *, as_json: bool) -> None:
         print_picture(outcome)
     elif isinstance(outcome, CentringStudyResult | MetalResult | LifeResult | TrendResult):
         _show_metal(outcome)
+    elif type(outcome) in PRESS_RESULTS.values():
+        from runtrue.cli.press_page import print_press
+
+        print_press(outcome)
     elif isinstance(outcome, Rendering):
         truth = outcome.truth
         print(

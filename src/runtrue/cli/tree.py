@@ -15,6 +15,7 @@ _TYPES = {Kind.NUMBER: click.FLOAT, Kind.WHOLE: click.INT}
 STATIONS = {
     "stamper": "Centre the metal, judge it, follow its life.",
     "compound": "Weigh, mix and judge the compound, from lot to biscuit.",
+    "press": "Work out the cycle, calibrate it, ask what a change would cost.",
     "listen": "Play a record against what it should sound like.",
 }
 """What each station is, for the help."""

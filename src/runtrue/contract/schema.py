@@ -11,6 +11,7 @@ from runtrue.contract.life import LIFE_SCHEMA, TREND_SCHEMA, LifeResult, TrendRe
 from runtrue.contract.listening import SCHEMA, Listening
 from runtrue.contract.metal import METAL_SCHEMA, MetalResult
 from runtrue.contract.picture import PICTURE_SCHEMA, PictureCentreResult
+from runtrue.contract.press import PRESS_RESULTS
 from runtrue.contract.rendering import RENDER_SCHEMA, Rendering
 from runtrue.contract.study import STUDY_SCHEMA, CentringStudyResult
 
@@ -25,6 +26,7 @@ RESULTS: dict[str, type] = {
     LIFE_SCHEMA: LifeResult,
     TREND_SCHEMA: TrendResult,
     **COMPOUND_RESULTS,
+    **PRESS_RESULTS,
 }
 """Every printed result by the name in its ``schema`` key."""
 

@@ -13,6 +13,7 @@ from runtrue.workflow.metal_requests import (
     StamperStudyRequest,
     StamperTrendRequest,
 )
+from runtrue.workflow.press_catalogue import PRESS
 from runtrue.workflow.requests import ListenCheckRequest, ListenRenderRequest
 
 if TYPE_CHECKING:
@@ -177,6 +178,7 @@ CATALOGUE = (
         writes=False,
         long=False,
     ),
+    *PRESS,
     Action(
         station="listen",
         verb="check",

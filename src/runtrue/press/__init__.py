@@ -1,0 +1,1 @@
+"""The press: steam, heat through the mould, flow, the disc, and what a shorter cycle would cost."""

@@ -1,0 +1,323 @@
+"""The moment of setting a press: one cycle or two worked out, with bands, what matters, steam and water."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, fields, is_dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+import runtrue
+from runtrue.contract import press_cycle as printed
+from runtrue.contract.listening import NotJudged
+from runtrue.disc.formats import disc_format
+from runtrue.press.conduction import ROUGH_MESH
+from runtrue.press.cycle import (
+    DIE,
+    MID,
+    STAMPER,
+    Outcome,
+    Recipe,
+    drawn,
+    earliest_opening,
+    known_input,
+    sensitivities,
+    varied,
+    work,
+)
+from runtrue.press.energy import KWH, face_area, steam_mass, swing_heat, water_mass
+from runtrue.press.materials import ZERO_CELSIUS
+from runtrue.types import Progress
+from runtrue.units import MM, PERCENT
+from runtrue.workflow.actions import Ports, check_request
+from runtrue.workflow.press_requests import PressCycleRequest
+from runtrue.workflow.press_safety import ONE_WAY, SAFETY
+from runtrue.workflow.press_spec import PressSpec, load_spec, out_of_range
+
+_Array = NDArray[np.float64]
+DRAWS = 200
+"""Cycles that are drawn for the bands."""
+STEEL_HEAT = 475.0
+"""Specific heat of the mould's mass behind the channels, plain steel [J/(kg K)]."""
+
+
+def cycle(request: PressCycleRequest, ports: Ports, progress: Progress) -> printed.PressCycles:
+    """Work out one or two cycles. Raises ``InputError`` for what is not usable."""
+    check_request(request)
+    specs = [load_spec(path) for path in (request.spec, request.compare) if path is not None]
+    made = []
+    for place, spec in enumerate(specs):
+        progress(f"working {spec.name}", place / len(specs))
+        made.append(worked(spec))
+    cautions = [ONE_WAY, *(said for one in made for said in one.cautions)]
+    if not all(one.cycle.calibrated for one in made):
+        cautions.append(
+            "Films and contacts are not fitted to this press: the bands are those of a press nobody has measured."
+        )
+    result = printed.PressCycles(
+        cycles=[one.cycle for one in made],
+        difference=_difference(made[0].cycle, made[1].cycle) if len(made) > 1 else None,
+        picture=None,
+        not_judged=[],
+        cautions=list(dict.fromkeys(cautions)),
+        safety=list(SAFETY),
+        version=runtrue.__version__,
+    )
+    result.not_judged.extend(_not_judged(result, specs))
+    return result
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Worked:
+    """A cycle as printed, with what has to be said about it."""
+
+    cycle: printed.PressCycle
+    cautions: tuple[str, ...]
+
+
+def worked(spec: PressSpec) -> Worked:
+    """One cycle with its bands."""
+    recipe = spec.recipe
+    nominal = work(recipe)
+    u95 = dict(spec.u95)
+    draws = drawn(u95, DRAWS, np.random.default_rng(1))
+    moved = varied(recipe, draws)
+    spread = work(moved, ROUGH_MESH)
+    seen = nominal.history
+    low, high = float(seen.probes.min()), float(seen.probes.max())
+    cautions = [*spec.cautions, *out_of_range(recipe, low, high), *_drift(recipe, nominal)]
+    opens, whole = float(seen.time[-1, 0]), float(sum(np.mean(p.duration) for p in recipe.phases))
+    at_flow = None
+    if nominal.at_flow is not None and spread.at_flow is not None:
+        at_flow = _range(nominal.at_flow, spread.at_flow, digits=2)
+    cycle_ = printed.PressCycle(
+        name=spec.name,
+        file=spec.file,
+        sha256=spec.digest,
+        calibrated=False,
+        running=recipe.mould is None,
+        mould_start_degc=_degc(float(seen.probes[0, DIE, 0])),
+        phases=list(_phases(recipe)),
+        opens_s=round(opens, 3),
+        cycle_s=round(whole, 3),
+        flow_degc=None if recipe.flow is None else _degc(recipe.flow),
+        open_below_degc=None if recipe.cool is None else _degc(recipe.cool),
+        mid_plane_at_opening_degc=_range(nominal.mid_plane, spread.mid_plane, zero=ZERO_CELSIUS),
+        stamper_face_at_opening_degc=_range(nominal.stamper_face, spread.stamper_face, zero=ZERO_CELSIUS),
+        mean_at_opening_degc=_range(nominal.mean, spread.mean, zero=ZERO_CELSIUS),
+        hottest_stamper_face_degc=_range(nominal.hottest_face, spread.hottest_face, zero=ZERO_CELSIUS),
+        at_flow_s=at_flow,
+        earliest_opening_s=_opening(recipe, nominal, moved, spread),
+        energy=_energy(spec, nominal, whole),
+        inputs=_inputs(recipe, u95),
+        traces=_traces(recipe, nominal, spread),
+        balance_relative=_balance(nominal),
+    )
+    return Worked(cycle=cycle_, cautions=tuple(cautions))
+
+
+def _range(nominal: _Array, spread: _Array, *, zero: float = 0.0, digits: int = 1) -> printed.Range:
+    low, high = np.quantile(spread, [0.025, 0.975])
+    value = float(nominal[0])
+    return printed.Range(
+        value=round(value - zero, digits),
+        low=round(min(float(low), value) - zero, digits),
+        high=round(max(float(high), value) - zero, digits),
+    )
+
+
+def _degc(kelvin: float) -> float:
+    return round(kelvin - ZERO_CELSIUS, 2)
+
+
+def _phases(recipe: Recipe) -> Iterator[printed.PhaseSpan]:
+    began = 0.0
+    for number, phase in enumerate(recipe.phases):
+        ends = began + float(np.mean(phase.duration))
+        base = phase.a.temperature
+        known = phase.fluid != "none" and not callable(base)
+        yield printed.PhaseSpan(
+            name=phase.name, fluid=phase.fluid,
+            temperature_degc=_degc(float(np.mean(base))) if known and not callable(base) else None,
+            from_s=round(began, 3), to_s=round(ends, 3), open=number > recipe.opens,
+        )  # fmt: skip
+        began = ends
+
+
+def _opening(recipe: Recipe, nominal: Outcome, moved: Recipe, spread: Outcome) -> printed.Range | None:
+    if recipe.cool is None:
+        return None
+    value = earliest_opening(recipe, nominal)
+    if not np.isfinite(value).all():
+        return None
+    drawn_times = earliest_opening(moved, spread, ROUGH_MESH)
+    known = drawn_times[np.isfinite(drawn_times)]
+    return _range(value, known, digits=2) if known.size > 0.975 * drawn_times.size else None
+
+
+def _energy(spec: PressSpec, nominal: Outcome, whole: float) -> printed.CycleEnergy | None:
+    energy, recipe = spec.energy, spec.recipe
+    if energy.mould_diameter_mm is None and energy.format is None:
+        return None
+    if energy.mould_diameter_mm is not None:
+        diameter = energy.mould_diameter_mm * MM
+    else:
+        diameter = disc_format(energy.format or "").outside_diameter.value + 20.0 * MM
+    area = face_area(diameter)
+    heat = area * float(nominal.from_steam[0])
+    seen = nominal.history
+    body = 0.0
+    if energy.mould_mass_kg is not None:
+        die = seen.probes[:, DIE, 0]
+        body = swing_heat(energy.mould_mass_kg, STEEL_HEAT, float(die.max() - die.min()))
+    record = _record_heat(recipe, nominal) * area
+    taken = heat + body
+    rise, cold = energy.water_rise_k, spec.water_temperature
+    to_water = area * float(nominal.to_water[0]) + body
+    return printed.CycleEnergy(
+        steam_kg=None if spec.steam_pressure is None else round(steam_mass(taken, spec.steam_pressure), 4),
+        heat_kwh=round(taken / KWH, 4),
+        water_kg=None if rise is None or cold is None else round(water_mass(to_water, cold, rise), 2),
+        electricity_kwh=None if energy.electric_kw is None else round(energy.electric_kw * whole / 3600.0, 4),
+        record_kwh=round(record / KWH, 5),
+        moulds_percent=round(100.0 * (1.0 - max(record, 0.0) / taken), 2) if taken > 0.0 else 0.0,
+        per_hour=round(3600.0 / whole, 2),
+    )
+
+
+def _record_heat(recipe: Recipe, nominal: Outcome) -> float:
+    """Heat that the record takes up from its coming in to its hottest mean [J/m2 of face]."""
+    layer = recipe.stack.layers[recipe.compound]
+    mean = nominal.history.mean[:, 0]
+    t = np.array([[float(mean[0]), float(mean.max())]])
+    heat = layer.material.specific_heat.at(t).mean() * (t[0, 1] - t[0, 0])
+    both = 2.0 if recipe.mirror else 1.0
+    return both * float(heat) * layer.material.density * float(np.mean(layer.thickness))
+
+
+def _inputs(recipe: Recipe, u95: Mapping[str, float]) -> list[printed.InputEffect]:
+    rows = sensitivities(recipe, u95)
+    whole = sum(row.mid_plane**2 for row in rows) or 1.0
+    return [
+        printed.InputEffect(
+            input=row.name, words=known_input(row.name).words,
+            u95_percent=round(float(np.expm1(row.u95)) / PERCENT, 1) if known_input(row.name).factor else None,
+            u95_k=None if known_input(row.name).factor else round(row.u95, 2),
+            mid_plane_k=round(row.mid_plane, 2), stamper_face_k=round(row.stamper_face, 2),
+            at_flow_s=None if row.at_flow is None else round(row.at_flow, 2),
+            share_percent=round(100.0 * row.mid_plane**2 / whole, 1),
+        )
+        for row in rows
+    ]  # fmt: skip
+
+
+def _traces(recipe: Recipe, nominal: Outcome, spread: Outcome) -> printed.CycleTraces:
+    seen, cloud = nominal.history, spread.history
+    time = seen.time[:, 0]
+
+    def hotter(probes: _Array) -> _Array:
+        return probes[:, STAMPER] if recipe.mirror else np.maximum(probes[:, STAMPER], probes[:, STAMPER + 3])
+
+    def band(values: _Array, middle: _Array) -> tuple[list[float], list[float]]:
+        ends = np.quantile(values, [0.025, 0.975], axis=1)
+        low, high = (np.interp(time, cloud.time[:, 0], end) for end in ends)
+        return _list(np.minimum(low, middle)), _list(np.maximum(high, middle))
+
+    face, mid = hotter(seen.probes)[:, 0], seen.probes[:, MID, 0]
+    face_low, face_high = band(hotter(cloud.probes), face)
+    mid_low, mid_high = band(cloud.probes[:, MID], mid)
+    return printed.CycleTraces(
+        time_s=[round(float(t), 4) for t in time], stamper_face_degc=_list(face), stamper_face_low_degc=face_low,
+        stamper_face_high_degc=face_high, mid_plane_degc=_list(mid), mid_plane_low_degc=mid_low,
+        mid_plane_high_degc=mid_high,
+    )  # fmt: skip
+
+
+def _list(kelvin: _Array) -> list[float]:
+    return [round(float(v) - ZERO_CELSIUS, 2) for v in kelvin]
+
+
+def _balance(nominal: Outcome) -> float:
+    seen = nominal.history
+    taken = float(seen.heat_a.sum() + seen.heat_b.sum())
+    gross = float(np.abs(seen.heat_a).sum() + np.abs(seen.heat_b).sum())
+    return float(f"{abs(taken - float(seen.stored[-1, 0] - seen.stored[0, 0])) / gross:.1e}") if gross else 0.0
+
+
+def _drift(recipe: Recipe, nominal: Outcome) -> list[str]:
+    """Whether a press that runs on would start as this cycle did."""
+    if recipe.mould is None:
+        return []
+    settled = work(replace(recipe, mould=None), ROUGH_MESH)
+    off = float(settled.mid_plane[0] - nominal.mid_plane[0])
+    if abs(off) < 0.5:
+        return []
+    start = float(settled.history.probes[0, DIE, 0])
+    return [
+        f"Running on, the press would start each cycle at {start - ZERO_CELSIUS:.0f} degC and open at a mid-plane "
+        f"{abs(off):.1f} K {'hotter' if off > 0.0 else 'cooler'}: leave initial_degc out to work that out."
+    ]
+
+
+def _difference(first: printed.PressCycle, second: printed.PressCycle) -> printed.CycleDifference:
+    def less(a: printed.Range | None, b: printed.Range | None) -> float | None:
+        return None if a is None or b is None else round(b.value - a.value, 2)
+
+    mid, face = first.mid_plane_at_opening_degc, first.stamper_face_at_opening_degc
+    e1, e2 = first.energy, second.energy
+    steam = None
+    if e1 is not None and e2 is not None and e1.steam_kg is not None and e2.steam_kg is not None:
+        steam = round(e2.steam_kg - e1.steam_kg, 4)
+    return printed.CycleDifference(
+        cycle_s=round(second.cycle_s - first.cycle_s, 3),
+        per_hour=round(3600.0 / second.cycle_s - 3600.0 / first.cycle_s, 2),
+        mid_plane_at_opening_k=round(second.mid_plane_at_opening_degc.value - mid.value, 2),
+        stamper_face_at_opening_k=round(second.stamper_face_at_opening_degc.value - face.value, 2),
+        at_flow_s=less(first.at_flow_s, second.at_flow_s),
+        earliest_opening_s=less(first.earliest_opening_s, second.earliest_opening_s),
+        steam_kg=steam,
+    )
+
+
+_REASONS = {
+    "at_flow_s": "no flow_degc in [limits]",
+    "flow_degc": "no flow_degc in [limits]",
+    "open_below_degc": "no open_below_degc in [limits]",
+    "energy": "no mould_diameter_mm or format in [energy]",
+    "water_kg": "no water_rise_k in [energy], or no water phase",
+    "electricity_kwh": "no electric_kw in [energy]",
+    "steam_kg": "no steam pressure is given, or no [energy]",
+    "temperature_degc": "no fluid in this phase",
+    "difference": "one cycle was given",
+    "picture": "no picture was asked for",
+}
+
+
+def _not_judged(result: printed.PressCycles, specs: list[PressSpec]) -> Iterator[NotJudged]:
+    """Every null with its reason."""
+    for key in nulls(result):
+        last = key.rpartition(".")[2]
+        if last in ("u95_percent", "u95_k"):
+            continue  # an input moves by the one or by the other
+        reason = _REASONS.get(last)
+        if last == "earliest_opening_s":
+            place = int(key.partition("[")[2].partition("]")[0]) if "[" in key else 0
+            reason = (
+                _REASONS["open_below_degc"]
+                if specs[place].recipe.cool is None
+                else "the mid-plane does not get below open_below_degc within 60 s, or not surely"
+            )
+        yield NotJudged(key=key, reason=reason or "not given")
+
+
+def nulls(value: Any, name: str = "") -> Iterator[str]:
+    """Dotted key of every null of a result."""
+    if value is None:
+        yield name
+    elif is_dataclass(value):
+        for item in fields(value):
+            yield from nulls(getattr(value, item.name), f"{name}.{item.name}" if name else item.name)
+    elif isinstance(value, list):
+        for place, one in enumerate(value):
+            if is_dataclass(one):
+                yield from nulls(one, f"{name}[{place}]")

@@ -452,9 +452,9 @@ def _steam_over_water(spec: _Spec, phases: tuple[Phase, ...], where: str) -> Non
                     found.append((phase.name, side.temperature))
         return found
 
-    steams, waters = ends("steam"), ends("water")
-    for steam, hot in steams:
-        for water, cold in waters:
+    hot_ends, cold_ends = ends("steam"), ends("water")
+    for steam, hot in hot_ends:
+        for water, cold in cold_ends:
             if hot <= cold:
                 raise InputError(
                     f"{where}: [phase] '{steam}': steam of {hot - ZERO_CELSIUS:.1f} degC is no hotter than the water "

@@ -9,13 +9,14 @@ band widens from 1.5 kHz to 5.4 kHz as the error shrinks.
 import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
+from scipy.interpolate import CubicSpline
 from scipy.ndimage import median_filter, uniform_filter1d
 
 from runtrue.listen.lattice import HOP_S, Lattice, Path
 from runtrue.listen.line import Line, Piece
 from runtrue.listen.route import Route
 from runtrue.listen.store import TRACK_RATE
-from runtrue.signal.smoothing import likeliest_stiffness, smooth
+from runtrue.signal.smoothing import Points, likeliest_stiffness, smooth
 from runtrue.signal.warp import read_along
 
 Float32 = NDArray[np.float32]
@@ -35,6 +36,8 @@ _COARSE = 5e-5
 """While the line may be wrong by more, a pass holds on to it where the waveform says little."""
 _FIRST_BEND = 1e-5
 """Second difference [s] of the line over 40 ms beside its once-a-turn part: a speed that changes by 0.6 % a second."""
+_WANDER = 50e-6
+"""How far [s] the line strays from a straight line and its once-a-turn part by wow alone."""
 _PULL = 1e9
 """A speed of 0.1 % off the trend, held for a tenth of a second, costs one."""
 _LEAST_INFORMATION = 1e4
@@ -124,7 +127,7 @@ def _first(path: Path, low: float, high: float, turn: float) -> Piece:
     jitter = rest - median_filter(rest, 9, mode="nearest")
     weight = np.where(np.abs(jitter) < 2e-3, weight, 0.0) / (50e-6) ** 2
     stiffness = 1.0 / _FIRST_BEND**2
-    fitted = base + smooth(rest, weight, stiffness, _PULL * (STEP_S / HOP_S))
+    fitted = base + smooth(Points.at_knots(rest, weight), stiffness, _PULL * (STEP_S / HOP_S))
     count = max(8, int(np.ceil((high - low) / STEP_S)) + 1)
     knots = low + STEP_S * np.arange(count)
     inner = np.clip(knots, path.capture[0], path.capture[-1])
@@ -134,14 +137,24 @@ def _first(path: Path, low: float, high: float, turn: float) -> Piece:
 
 
 def _base(capture: Float64, programme: Float64, weight: Float64, turn: float) -> Float64:
-    """Straight line and once-a-turn part through ``programme``: what bridges silence, shape of ``capture``."""
+    """Straight line and once-a-turn part through ``programme``: what bridges silence, shape of ``capture``.
+
+    The once-a-turn part grows toward the centre and its phase drifts with the lathe's error: its two amplitudes are
+    polynomials of the third degree where there are turns enough to tell.
+    """
     angle = 2.0 * np.pi * programme / turn
-    middle = capture - capture.mean()
-    terms = np.stack([np.ones_like(middle), middle, np.sin(angle), np.cos(angle)], axis=1)
-    root = np.sqrt(weight / weight.max())[:, None]
-    few = 2 if (weight > 0.01 * weight.max()).mean() * np.ptp(capture) < 3.0 * turn else 4
-    solution = np.linalg.lstsq(terms[:, :few] * root, programme * root[:, 0], rcond=None)[0]
-    return np.asarray(terms[:, :few] @ solution)
+    middle = (capture - capture.mean()) / max(0.5 * np.ptp(capture), 1e-9)
+    heard = (weight > 0.01 * weight.max()).mean() * np.ptp(capture) / turn
+    swings = [middle**power * part for power in range(_amplitudes(heard)) for part in (np.sin(angle), np.cos(angle))]
+    terms = np.stack([np.ones_like(middle), middle, *swings])
+    root = np.sqrt(weight / weight.max())
+    solution = np.linalg.lstsq((terms * root).T, programme * root, rcond=None)[0]
+    return np.asarray(solution @ terms)
+
+
+def _amplitudes(turns: float) -> int:
+    """Terms of each once-a-turn amplitude that so many turns heard can tell."""
+    return 0 if turns < 3.0 else int(np.clip(turns // 5.0, 1, 4))
 
 
 def _unslipped(piece: Piece, lattice: Lattice) -> Piece:
@@ -190,7 +203,9 @@ def _sharpened(
     gain = np.clip(uniform_filter1d(cross, width) / (uniform_filter1d(power, width) + floor), 0.0, None)
     rest = taken - np.repeat(gain, _STEP).astype(np.float32) * played
     noise = _robust_power(rest.reshape(rows), width) + floor / _STEP
-    steep = (slope * slope).reshape(rows).mean(axis=1, dtype=np.float64) * gain**2
+    square = (slope * slope).reshape(rows)
+    offered = square.sum(axis=1, dtype=np.float64)
+    steep = offered * gain**2 / _STEP
     # ticks are clipped, but not what an error of the line would leave: clipping that would stop the descent
     limit = np.repeat(4.0 * np.sqrt(noise + steep * error_left**2), _STEP).astype(np.float32)
     rest = np.clip(rest, -limit, limit)
@@ -204,13 +219,29 @@ def _sharpened(
         return Piece(start=piece.start, step=STEP_S, programme=piece.programme, weight=np.zeros(count))
     move = np.divide(error, information, out=np.zeros(count), where=weight > 0)
     move = np.clip(move, -0.25 / band[1], 0.25 / band[1])
-    base = _base(piece.knots, piece.programme + move, weight + 1e-9 * weight.max() + 1e-30, turn)
-    rest_line = piece.programme - base + np.where(weight > 0, move * weight / (weight + held + 1e-30), 0.0)
-    known = weight + held
-    stiffness = likeliest_stiffness(rest_line, known, np.geomspace(1e12, 1e16, 5))
-    return Piece(
-        start=piece.start, step=STEP_S, programme=base + smooth(rest_line, known, stiffness, _PULL), weight=weight
-    )
+    # a move that is no small part of a period is known less well than the noise says: sin x against x
+    beyond = np.abs(move) * np.minimum(1.0, (_PHASE * band[1] * move) ** 2 / 6.0)
+    weight = np.divide(weight, 1.0 + weight * beyond**2)
+    # what was measured holds where the waveform was steep: an attack may fill the last millisecond of a row only
+    late = (square @ _IN_ROW) / (offered + 1e-30)
+    base = _base(piece.knots, piece.programme + move, weight / (1.0 + weight * _WANDER**2), turn)
+    rest_line = piece.programme - base
+    points = Points(value=_beside(rest_line, late) + move, weight=weight, late=late)
+    stiffness = likeliest_stiffness(points, np.geomspace(1e11, 1e16, 11))
+    fitted = smooth(points, stiffness, _PULL, toward=rest_line, hold=held)
+    return Piece(start=piece.start, step=STEP_S, programme=base + fitted, weight=weight)
+
+
+_PHASE = 2.0 * np.pi * 0.6
+"""Radians per second of move and hertz of the band's upper edge: most of the slope lies a little below it."""
+_IN_ROW = ((np.arange(_STEP) - 0.5 * _STEP) / _STEP).astype(np.float32)
+"""Where the samples of a row lie beside its knot, in steps."""
+
+
+def _beside(series: Float64, late: Float64) -> Float64:
+    """``series`` at ``late`` steps beside its knots, by cubics."""
+    index = np.arange(len(series), dtype=np.float64)
+    return np.asarray(CubicSpline(index, series, bc_type="natural")(index + late))
 
 
 def _robust_power(rest: Float32, width: int) -> Float64:

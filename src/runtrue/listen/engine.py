@@ -62,7 +62,10 @@ def hear(capture: Sound, reference: Sound | None, setting: Setting, *, workspace
         if reference is None:
             return _nothing(setting, taken.frames / RATE, Identity.UNCLEAR, "no reference was given to compare with")
         source = _working_copy(
-            reference, workspace / "reference.f32", lambda share: progress("reading the reference", 0.25 + 0.1 * share)
+            reference,
+            workspace / "reference.f32",
+            lambda share: progress("reading the reference", 0.25 + 0.1 * share),
+            with_side=True,
         )
         try:
             return _heard(taken, source, setting, lambda what, share: progress(what, 0.35 + 0.65 * share))
@@ -72,8 +75,8 @@ def hear(capture: Sound, reference: Sound | None, setting: Setting, *, workspace
         taken.close()
 
 
-def _working_copy(sound: Sound, path: Path, share: Callable[[float], None]) -> WorkingCopy:
-    copy = WorkingCopy(path, rate=sound.rate)
+def _working_copy(sound: Sound, path: Path, share: Callable[[float], None], *, with_side: bool = False) -> WorkingCopy:
+    copy = WorkingCopy(path, rate=sound.rate, with_side=with_side)
     try:
         done = 0
         for block in sound.blocks(_BLOCK):
@@ -97,7 +100,7 @@ def _heard(capture: WorkingCopy, reference: WorkingCopy, setting: Setting, progr
     if identity is not Identity.SAME:
         return _nothing(setting, duration, identity, reason)
     progress("sharpening the time line", 0.4)
-    line = refine(route, capture.track, reference.track, turn_period=1.0 / setting.turn_frequency)
+    line = refine(route, capture.track, reference.track, reference.side, turn_period=1.0 / setting.turn_frequency)
     progress("fitting the centre", 0.55)
     fit = fit_centre(
         track_of(line, duration=duration, turn_frequency=setting.turn_frequency), setting, duration=duration
@@ -231,7 +234,7 @@ class _Exchanged(WorkingCopy):
 
     def __init__(self, inner: WorkingCopy) -> None:
         self._inner = inner
-        self.frames, self.track = inner.frames, inner.track
+        self.frames, self.track, self.side = inner.frames, inner.track, -inner.side
 
     def read(self, start: int, count: int) -> NDArray[np.float32]:
         """As the inner copy, left for right."""

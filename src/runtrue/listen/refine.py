@@ -31,6 +31,10 @@ _NOISE_EDGES = np.concatenate([[0.0], np.geomspace(30.0, 5800.0, 45)])
 _ERRORS_LEFT = (300e-6, 100e-6, 20e-6, 5e-6)
 """Errors of the line up to about this [s] are not clipped away as if they were ticks, pass by pass."""
 _GAIN_S = 1.0
+_STRETCHES, _STRETCH_S = 5, 10.0
+"""Places along a piece, and their length [s], from which the balance of the walls is taken."""
+_EQUAL = 0.01
+"""Walls that differ by less than this share (0.2 dB) need no mixing."""
 _SWITCH_S = 1.2
 _COARSE = 5e-5
 """While the line may be wrong by more, a pass holds on to it where the waveform says little."""
@@ -46,8 +50,12 @@ _SLIP_S = 5e-4
 """Smaller differences are left to the waveform."""
 
 
-def refine(route: Route, capture: Float32, reference: Float32, *, turn_period: float) -> Line:
-    """Time line at 10 ms knots from the followed route and the 12 kHz mono tracks."""
+def refine(route: Route, capture: Float32, reference: Float32, side: Float32, *, turn_period: float) -> Line:
+    """Time line at 10 ms knots from the followed route and the 12 kHz tracks; ``side`` is the reference's.
+
+    A capture whose walls are not equally loud has some of the side in its middle; from the third pass on the reference
+    gets the same share.
+    """
     pieces = []
     for index, path in enumerate(route.pieces):
         if len(path.capture) < 8:
@@ -56,21 +64,42 @@ def refine(route: Route, capture: Float32, reference: Float32, *, turn_period: f
         high = (
             len(capture) / TRACK_RATE if index == len(route.pieces) - 1 else float(route.pieces[index + 1].capture[0])
         )
-        piece = _unslipped(_first(path, low, high, turn_period), route.lattice)
-        for band, error in zip(_BANDS, _ERRORS_LEFT, strict=True):
-            piece = _sharpened(
-                piece, capture, reference, band, error_left=error, polarity=route.polarity, turn=turn_period
-            )
-        pieces.append(piece)
+        pieces.append(_unslipped(_first(path, low, high, turn_period), route.lattice))
+
+    def sharpened(source: Float32, band: tuple[float, float], error: float) -> list[Piece]:
+        return [
+            _sharpened(p, capture, source, band, error_left=error, polarity=route.polarity, turn=turn_period)
+            for p in pieces
+        ]
+
+    coarse = len(_BANDS) // 2
+    for band, error in zip(_BANDS[:coarse], _ERRORS_LEFT, strict=False):
+        pieces = sharpened(reference, band, error)
+    middle = reference
+    for band, error in zip(_BANDS[coarse:], _ERRORS_LEFT[coarse:], strict=True):
+        reference = _mixed(pieces, capture, middle, side, route.polarity)
+        pieces = sharpened(reference, band, error)
     if len(pieces) > 1:
-        pieces = [
-            _sharpened(
-                piece, capture, reference, _BANDS[-1],
-                error_left=_ERRORS_LEFT[-2], polarity=route.polarity, turn=turn_period,
-            )
-            for piece in _divided(pieces, capture, reference, route.polarity)
-        ]  # fmt: skip
+        pieces = _divided(pieces, capture, reference, route.polarity)
+        pieces = sharpened(reference, _BANDS[-1], _ERRORS_LEFT[-2])
     return Line(pieces=tuple(pieces))
+
+
+def _mixed(pieces: list[Piece], capture: Float32, middle: Float32, side: Float32, polarity: int) -> Float32:
+    """The reference's middle with as much of its side as the capture's middle holds, by least squares."""
+    normal, moment = np.zeros((2, 2)), np.zeros(2)
+    for piece in pieces:
+        for low in np.linspace(piece.start, max(piece.start, piece.end - _STRETCH_S), _STRETCHES):
+            first = max(0, round(low * TRACK_RATE))
+            taken = capture[first : min(len(capture), round(min(low + _STRETCH_S, piece.end) * TRACK_RATE))]
+            place = piece.at(np.asarray((first + np.arange(len(taken))) / TRACK_RATE, dtype=np.float64)) * TRACK_RATE
+            played = np.stack([_in_band(read_along(x[:, None], place)[:, 0], _BANDS[1]) for x in (middle, side)])
+            normal += played @ played.T
+            moment += polarity * (played @ _in_band(taken, _BANDS[1]))
+    normal += (1e-6 * np.trace(normal) + 1e-20) * np.eye(2)
+    gain, share = np.linalg.solve(normal, moment)
+    share = float(np.clip(share / gain, -1.5, 1.5)) if gain > 0.0 else 0.0
+    return middle if abs(share) < _EQUAL else np.asarray(middle + np.float32(share) * side, dtype=np.float32)
 
 
 def _divided(pieces: list[Piece], capture: Float32, reference: Float32, polarity: int) -> list[Piece]:
@@ -208,6 +237,7 @@ def _sharpened(
     steep = offered * gain**2 / _STEP
     # ticks are clipped, but not what an error of the line would leave: clipping that would stop the descent
     limit = np.repeat(4.0 * np.sqrt(noise + steep * error_left**2), _STEP).astype(np.float32)
+    limit += np.abs(slope) * np.repeat(4.0 * error_left * gain, _STEP).astype(np.float32)
     rest = np.clip(rest, -limit, limit)
     error = (rest * slope).reshape(rows).sum(axis=1, dtype=np.float64) * gain
     information = steep * _STEP

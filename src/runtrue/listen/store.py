@@ -27,16 +27,21 @@ def as_stereo(block: Float32) -> Float32:
 
 
 class WorkingCopy:
-    """Takes blocks at the file's rate (``push``), ends with ``finish``; then serves slices at 48 kHz and the track."""
+    """Takes blocks at the file's rate (``push``), ends with ``finish``; then serves slices at 48 kHz and the track.
 
-    def __init__(self, path: Path, *, rate: int) -> None:
+    ``track`` is half of left plus right, ``side``, where asked for, half of left less right, both at 12 kHz.
+    """
+
+    def __init__(self, path: Path, *, rate: int, with_side: bool = False) -> None:
         self._path = path
         self._file = path.open("w+b")
         self._wide = soxr.ResampleStream(rate, RATE, 2, dtype="float32", quality="HQ") if rate != RATE else None
-        self._narrow = soxr.ResampleStream(RATE, TRACK_RATE, 1, dtype="float32", quality="HQ")
+        self._narrow = soxr.ResampleStream(RATE, TRACK_RATE, 1 + with_side, dtype="float32", quality="HQ")
+        self._with_side = with_side
         self._track: list[Float32] = []
         self.frames = 0
         self.track: Float32 = np.zeros(0, dtype=np.float32)
+        self.side: Float32 = np.zeros(0, dtype=np.float32)
 
     def push(self, block: Float32) -> None:
         """Append a block of shape (n, 1 or 2), float32, at the file's rate."""
@@ -47,7 +52,9 @@ class WorkingCopy:
         """Flush the resamplers; afterwards ``track`` and ``read`` are complete."""
         rest = np.zeros((0, 2), dtype=np.float32)
         self._keep(self._wide.resample_chunk(rest, last=True) if self._wide else rest, last=True)
-        self.track = np.concatenate(self._track) if self._track else self.track
+        narrow = np.concatenate(self._track) if self._track else np.zeros((0, 1 + self._with_side), dtype=np.float32)
+        self.track = np.ascontiguousarray(narrow[:, 0])
+        self.side = np.ascontiguousarray(narrow[:, -1]) if self._with_side else self.side
         self._track = []
 
     def _keep(self, stereo: Float32, *, last: bool) -> None:
@@ -58,8 +65,10 @@ class WorkingCopy:
                 f"working copy: cannot write to {self._path.parent} ({error.strerror}); a side needs 0.4 GB free there"
             ) from error
         self.frames += len(stereo)
-        mono = np.ascontiguousarray(stereo.mean(axis=1, dtype=np.float32))
-        self._track.append(self._narrow.resample_chunk(mono, last=last))
+        left, right = stereo[:, 0], stereo[:, 1]
+        half = [left + right, left - right] if self._with_side else [left + right]
+        narrow = np.float32(0.5) * np.stack(half, axis=1)
+        self._track.append(self._narrow.resample_chunk(narrow, last=last).reshape(-1, 1 + self._with_side))
 
     def read(self, start: int, count: int) -> Float32:
         """Frames ``start`` to ``start + count``, shape (count, 2); zeros outside the sound."""

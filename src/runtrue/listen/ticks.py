@@ -36,6 +36,8 @@ _LATE_MS = 5
 _LATE_PRIOR = 1e-6
 _CLASSES = (0.0, 0.4, 0.7, 0.85, 0.93, 0.97, 0.99, 1.0)
 _WIDTHS = 3.8
+_DEAD = 1e-7
+"""An axis with less than this share of the loudest one's noise power (-70 dB) carries nothing."""
 _MERGE_MS = 3
 _CHANNELS = (Channel.LEFT, Channel.RIGHT, Channel.LATERAL, Channel.VERTICAL)
 _BAND = (FREQUENCIES >= 1000.0) & (FREQUENCIES <= 16000.0)
@@ -75,8 +77,12 @@ def _gains(difference: Complex64) -> Float32:
     thinned = difference[:, :: max(1, difference.shape[1] // 250)]
     spectrum = np.quantile(thinned.real**2 + thinned.imag**2, 0.85, axis=1) / 1.897
     spectrum = uniform_filter1d(spectrum, 15, axis=1, mode="nearest")
+    power = spectrum[:, _BAND].mean(axis=1)
+    alive = power > _DEAD * power.max(initial=0.0)
+    # with one wall dead the other is all there is
+    alive[2:] &= alive[:2].all()
     floor = 1e-12 * spectrum.max(initial=0.0) + 1e-30
-    return np.asarray(_BAND / np.sqrt(spectrum + floor), dtype=np.float32)
+    return np.asarray(alive[:, None] * _BAND / np.sqrt(spectrum + floor), dtype=np.float32)
 
 
 def _cells(signal: Float32) -> Float32:

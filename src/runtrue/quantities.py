@@ -157,6 +157,15 @@ _TABLE = (
     _of("biscuit_mass", "kg", "g", "g", GRAM, 1, "biscuit mass", "mass of one biscuit before it is pressed"),
     _of("biscuit_temperature", "K", "°C", "degc", 1.0, 0, "biscuit temperature", "temperature of the biscuit as it goes to the press", offset=ZERO_DEGC),
     _of("balance_gap", "1", "%", "percent", PERCENT, 2, "gap of the balance", "compound and regrind in, less all that came out, over what went in"),
+    Quantity(
+        id="label_weight_loss", si_unit="1", shown_unit="%", suffix="percent", factor=PERCENT, decimals=2,
+        words="labels, weight loss",
+        definition="mass that a stack of labels loses in a check in the oven, over its mass before",
+    ),
+    Quantity(
+        id="gauge_error", si_unit="1", shown_unit="", suffix="", factor=1.0, decimals=2, words="gauge, error",
+        definition="reading less reference of a gauge, over the tolerance",
+    ),
 )  # fmt: skip
 
 QUANTITIES: dict[str, Quantity] = {q.id: q for q in _TABLE}

@@ -18,6 +18,7 @@ from runtrue.types import silent
 from runtrue.workflow.actions import Ports
 from runtrue.workflow.compound_charge import make_charge
 from runtrue.workflow.compound_requests import CompoundChargeRequest
+from tests.booked import quillmere
 from tests.fakes import FakeEngine
 from tests.metal import metal_tables
 from tests.press_files import CYCLE
@@ -47,7 +48,7 @@ def engine(monkeypatch: pytest.MonkeyPatch) -> FakeEngine:
 
 @pytest.fixture(scope="session")
 def recordings(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """``capture.flac`` of 16 s and ``reference.flac`` of 12 s, near silence; readings and a scan."""
+    """``capture.flac`` of 16 s and ``reference.flac`` of 12 s, near silence; readings, a scan, and a plant's book."""
     made = tmp_path_factory.mktemp("recordings")
     rng = np.random.default_rng(1)
     for name, length in (("capture.flac", 16), ("reference.flac", 12)):
@@ -60,6 +61,7 @@ def recordings(tmp_path_factory: pytest.TempPathFactory) -> Path:
     for name, text in metal_tables().items():
         (made / name).write_text(text, encoding="utf-8")
     _compound(made)
+    quillmere(str(made / "book.sqlite")).close()
     return made
 
 
@@ -80,6 +82,7 @@ def _compound(made: Path) -> None:
 def folder(tmp_path: Path, recordings: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A folder of its own to stand in, with the two recordings."""
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("RUNTRUE_BOOK", str(tmp_path / "book.sqlite"))
     shutil.copytree(recordings, tmp_path, dirs_exist_ok=True)
     return tmp_path
 

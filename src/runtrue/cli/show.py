@@ -57,6 +57,10 @@ def show(outcome: Any, *, as_json: bool) -> None:
             f"{outcome.file}: {outcome.duration_s:.1f} s; off-centre {truth['played_offset_um']:.0f} μm, "
             f"{len(truth['ticks'])} ticks, {len(truth['jumps'])} jumps. --json prints the whole truth."
         )
+    elif type(outcome).__module__ == "runtrue.contract.book":
+        from runtrue.cli.book_page import print_book
+
+        print_book(outcome)
     else:
         raise TypeError(f"no page for {type(outcome).__name__}")
 

@@ -17,6 +17,7 @@ STATIONS = {
     "compound": "Weigh, mix and judge the compound, from lot to biscuit.",
     "press": "Work out the cycle, calibrate it, ask what a change would cost.",
     "listen": "Play a record against what it should sound like.",
+    "book": "Keep every closure and judgement, and ask which boxes, ages and sums.",
 }
 """What each station is, for the help."""
 

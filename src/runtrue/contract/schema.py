@@ -4,6 +4,7 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
+from runtrue.contract import book
 from runtrue.contract.centre import CENTRE_SCHEMA, StamperCentre
 from runtrue.contract.compound import COMPOUND_RESULTS
 from runtrue.contract.demo import DEMO_SCHEMA, Demonstration
@@ -27,6 +28,12 @@ RESULTS: dict[str, type] = {
     TREND_SCHEMA: TrendResult,
     **COMPOUND_RESULTS,
     **PRESS_RESULTS,
+    book.ENTERED_SCHEMA: book.Entered,
+    book.BOOK_SCHEMA: book.BookState,
+    book.LOG_SCHEMA: book.Log,
+    book.RECALL_SCHEMA: book.Recall,
+    book.MADE_SCHEMA: book.Made,
+    book.AGE_SCHEMA: book.Age,
 }
 """Every printed result by the name in its ``schema`` key."""
 

@@ -9,10 +9,13 @@ from collections.abc import Callable, Iterator
 from dataclasses import MISSING, Field, dataclass, field, fields
 from enum import StrEnum
 from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from runtrue.errors import InputError
 from runtrue.types import Progress
+
+if TYPE_CHECKING:
+    from runtrue.records import Book
 
 _KEY = "runtrue"
 
@@ -40,6 +43,8 @@ class Ask:
     choices: Callable[[], list[str]] | None = None
     positional: bool = False
     many: bool = False
+    common: bool = False
+    """Asked by many actions; such fields come last."""
 
     def check(self, name: str, value: object) -> None:
         """Raise ``InputError`` when a given value is out of range or not among the words."""
@@ -75,8 +80,9 @@ def ask(kind: Kind, help: str, *, default: object = MISSING, **words: Any) -> An
 
 
 def asks(request: type) -> list[tuple[Field[Any], Ask]]:
-    """Fields of a request class in their order, each with how it is asked for."""
-    return [(item, item.metadata[_KEY]) for item in fields(request) if _KEY in item.metadata]
+    """Fields of a request class in their order, each with how it is asked for; those that many ask come last."""
+    found = [(item, item.metadata[_KEY]) for item in fields(request) if _KEY in item.metadata]
+    return sorted(found, key=lambda one: one[1].common)
 
 
 def check_request(request: Any) -> None:
@@ -93,6 +99,11 @@ class Role(StrEnum):
     LISTENER = "listener"
     ENGINEER = "engineer"
     COMPOUNDER = "compounder"
+    OFFICE = "office"
+    PRESS = "press"
+    SHIFT_LEAD = "shift lead"
+    QUALITY = "quality"
+    SHIPPING = "shipping"
     ANYONE = "anyone"
 
 
@@ -142,17 +153,26 @@ def _named(dotted: str) -> Any:
     return getattr(import_module(module), name)
 
 
+def _open_book(given: str | None) -> "Book":
+    from runtrue.records import open_book
+
+    return open_book(given)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ports:
     """What a function may reach besides its request.
 
     ``clock`` gives the time in UTC as ISO 8601; ``tell`` takes what is worth knowing before the outcome is there;
-    ``lines`` gives the lines of standard input as they come.
+    ``lines`` gives the lines of standard input as they come; ``who`` is the person at the computer;
+    ``open_book`` opens the book of a path or URL, the default one for None.
     """
 
     clock: Callable[[], str]
     tell: Callable[[str], None] = lambda _said: None
     lines: Callable[[], Iterator[str]] = lambda: iter(())
+    who: str = "unknown"
+    open_book: "Callable[[str | None], Book]" = _open_book
 
 
 def utc_now() -> str:
@@ -166,7 +186,17 @@ def system_ports() -> Ports:
     """Ports of a person's own computer."""
     import sys
 
-    return Ports(clock=utc_now, lines=lambda: iter(sys.stdin.readline, ""))
+    return Ports(clock=utc_now, lines=lambda: iter(sys.stdin.readline, ""), who=_person())
+
+
+def _person() -> str:
+    """Name of the person by the computer's own account."""
+    from getpass import getuser
+
+    try:
+        return getuser()
+    except (KeyError, OSError, ImportError):
+        return "unknown"
 
 
 def actions() -> tuple[Action, ...]:

@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 from runtrue.workflow.actions import Action, Role
+from runtrue.workflow.book_catalogue import BOOK
 from runtrue.workflow.compound_catalogue import COMPOUND
 from runtrue.workflow.demo_request import DemoRequest
 from runtrue.workflow.metal_requests import (
@@ -218,6 +219,7 @@ CATALOGUE = (
         writes=True,
         long=True,
     ),
+    *BOOK,
     Action(
         station="",
         verb="demo",

@@ -14,6 +14,7 @@ from PIL import Image
 
 from runtrue.cli import run
 from runtrue.forward.scan import Scan, render
+from runtrue.forward.weighing import MixerRun, family, mixer_log
 from runtrue.types import silent
 from runtrue.workflow.actions import Ports
 from runtrue.workflow.compound_charge import make_charge
@@ -65,6 +66,82 @@ def recordings(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return made
 
 
+BOUNDS = """[bounds]
+name = "Kiln Black, what the chemist allows"
+owner = "invented"
+date = 2026-11-01
+batch_swing_percent = 10
+[[class]]
+class = "binder"
+lower_percent = 14.0
+[[class]]
+class = "filler"
+upper_percent = 66.0
+[[ingredient]]
+name = "slate, ground"
+bag_kg = 25.0
+[[ratio]]
+of = "shellac, flake"
+to = "shellac, bleached"
+lower = 1.5
+[density]
+lower_g_cm3 = 1.9
+[water]
+upper_percent = 1.0
+[[regrind]]
+name = "regrind, Kiln Black"
+colour = "black"
+rejects_percent = 60
+label_mm = 90
+paper_g_m2 = 100
+disc_g = 180
+labels_cut_out_percent = 95
+dirt_ppm = 200
+sieved_percent = 50
+upper_mean_passes = 0.15
+upper_foreign_ppm = 40
+"""
+
+
+DUMP = """[file]
+name = "Dump rule, 75 l mixer"
+owner = "invented"
+date = 2026-11-01
+[[limit]]
+quantity = "dump_temperature_degc"
+lower = 105
+upper = 125
+source = "house"
+[[limit]]
+quantity = "specific_energy_kwh_per_kg"
+lower = 0.04
+upper = 0.05
+source = "house"
+[[limit]]
+quantity = "dump_time_s"
+lower = 180
+upper = 260
+source = "house"
+"""
+
+
+def log_text(number: int, *, second: float = 90.0) -> str:
+    """A mixer's log of 104 kg, the second peak at ``second`` [s]."""
+    rng = np.random.default_rng([number, 7])
+    humps = ((25.0, 8.0, 7e4 + 2e3 * rng.standard_normal()), (second + 2.0 * rng.standard_normal(), 20.0, 4.5e4))
+    made = mixer_log(
+        MixerRun(mass=104.0, capacity=1030.0, idle=12e3, plateau=6e4 + 1e3 * rng.standard_normal(), humps=humps,
+        lost=0.45,
+                 start=297.0, dump=215.0 + 3.0 * rng.standard_normal(), power_noise=800.0, temperature_noise=0.2),
+        number,
+    )  # fmt: skip
+    rows = [
+        f"{t:.0f},{p / 1e3:.2f},{k - 273.15:.2f},5.0"
+        for t, p, k in zip(made.time, made.power, made.temperature, strict=True)
+    ]
+    return "\n".join(["time_s,power_kw,temperature_degc,ram_bar", *rows]) + "\n"
+
+
 def _compound(made: Path) -> None:
     """A charge of a shipped formula with its weighings, right to the gram."""
     request = CompoundChargeRequest(formula=Path("invented-78-kiln-black"), batch_kg=100.0)
@@ -74,6 +151,17 @@ def _compound(made: Path) -> None:
         f'2026-11-25T06:{n:02d}:00Z,"{line.ingredient}",{line.draws[0].lot},{line.mass_kg:.4f},S1,jt'
         for n, line in enumerate(sheet.lines)
     ]
+    (made / "bounds.toml").write_text(BOUNDS, encoding="utf-8")
+    (made / "dump.toml").write_text(DUMP, encoding="utf-8")
+    for number in range(17):
+        name = "mixer.csv" if number == 16 else f"b{number}.csv"
+        (made / name).write_text(log_text(number), encoding="utf-8")
+    numbers = family([142.0, 118.0, 6.2], [4.0, 1.6, 0.07], 31, seed=3)
+    rows = [f"B-{401 + k},{a:.1f},{b:.1f},{c:.3f}" for k, (a, b, c) in enumerate(numbers)]
+    head = "batch,peak_power_kw,dump_temperature_degc,sheet_thickness_mm"
+    (made / "family.csv").write_text("\n".join([head, *rows]) + "\n", encoding="utf-8")
+    rows = [f"B{k},b{k}.csv,104" for k in range(16)]
+    (made / "logs.csv").write_text("\n".join(["batch,log,mass_kg", *rows]) + "\n", encoding="utf-8")
     head = "time,ingredient,lot,mass_kg,scale,operator"
     (made / "weighings.csv").write_text("\n".join([head, *lines]) + "\n", encoding="utf-8")
 

@@ -8,10 +8,20 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from runtrue.cli.listening_page import _MARKS, _STYLES, _console, _not_judged, _print_list, _table, _word
+from runtrue.cli.listening_page import _MARKS, _STYLES, _console, _findings, _not_judged, _print_list, _table, _word
+from runtrue.contract.batch import BatchResult, FamilyPart, FamilyResult
+from runtrue.contract.blend import Blend
 from runtrue.contract.charge import ChargeSheet
 from runtrue.contract.weighed import Weighed
-from runtrue.workflow.compound_told import charge_facts, charge_told, kg
+from runtrue.workflow.compound_told import (
+    batch_facts,
+    blend_facts,
+    charge_facts,
+    charge_told,
+    family_row,
+    kg,
+    number_word,
+)
 from runtrue.workflow.words import VERDICT_WORDS, fixed
 
 FEW_ROWS = 60
@@ -88,4 +98,54 @@ def _weighed(result: Weighed, page: Console) -> None:
     _print_list(page, "Not judged", _not_judged(result.not_judged))
 
 
-_PAGES: dict[type, Any] = {ChargeSheet: _charge, Weighed: _weighed}
+def _blend(result: Blend, page: Console) -> None:
+    _head(page, result.said, None)
+    for words in result.clash:
+        page.print(f"  {words}")
+    if result.lines is not None:
+        table = _table("The blend", ("ingredient", ""), ("was %", "right"), ("now %", "right"), ("moved", "right"),
+                       ("kg", "right"), ("bags", "right"))  # fmt: skip
+        for line in result.lines:
+            moved = fixed(line.moved_percent, 3)
+            table.add_row(
+                line.ingredient, fixed(line.was_percent, 3), fixed(line.percent, 3),
+                "" if moved in ("0.000", "−0.000") else f"+{moved}" if line.moved_percent > 0.0 else moved,
+                kg(line.mass_kg), "" if line.bags is None else str(line.bags),
+            )  # fmt: skip
+        page.print(table)
+        page.print(_facts("It is", blend_facts(result)))
+    _print_list(page, "What binds", [row.said for row in result.binding or ()])
+
+
+def _batch(result: BatchResult, page: Console) -> None:
+    _head(page, result.said, result.verdict)
+    if result.findings:
+        page.print(_findings(result.findings))
+    page.print(_facts("Measured", batch_facts(result)))
+    if result.family is not None:
+        page.print()
+        _family_table(result.family, page)
+    _print_list(page, "Not judged", _not_judged(result.not_judged))
+
+
+def _family(result: FamilyResult, page: Console) -> None:
+    _head(page, result.said, result.verdict)
+    _family_table(result.family, page)
+    _print_list(page, "Not judged", _not_judged(result.not_judged))
+
+
+def _family_table(part: FamilyPart, page: Console) -> None:
+    for one in part.out[:FEW_ROWS]:
+        page.print(f"  {one.said}")
+    table = _table(
+        "The family", ("number", ""), ("family", "right"), ("sd", "right"), ("newest", "right"), ("limits", "right"),
+        ("", ""),
+    )  # fmt: skip
+    for number in part.numbers:
+        table.add_row(*family_row(number), _word(number_word(number, part)))
+    page.print(table)
+
+
+_PAGES: dict[type, Any] = {
+    ChargeSheet: _charge, Weighed: _weighed, Blend: _blend, BatchResult: _batch, FamilyResult: _family,
+}  # fmt: skip

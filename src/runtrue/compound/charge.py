@@ -10,6 +10,8 @@ from runtrue.stats.checks import within
 DIVISIONS_IN_TOLERANCE = 10.0
 """A scale's division is at most a tenth of the tolerance. Common practice, no source."""
 _SERIES = (1.0, 2.0, 5.0)
+_NOTHING = 1e-6
+"""A milligram on a kilogram is not short."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -219,7 +221,7 @@ def _line(formula: Formula, item: Ingredient, need: float) -> Line:
         water += taken * wet
         solids += taken * item.solids(wet)
         rest -= taken / per
-    rest = 0.0 if rest < 1e-9 * need else rest
+    rest = 0.0 if rest < _NOTHING * need else rest
     more = rest * item.per_share(formula.basis)
     water += more * item.moisture
     solids += more * item.solids()

@@ -3,9 +3,16 @@
 from typing import TYPE_CHECKING, Any
 
 from runtrue.workflow.actions import Action, Role
-from runtrue.workflow.compound_requests import CompoundChargeRequest, CompoundWeighRequest
+from runtrue.workflow.compound_requests import (
+    CompoundBatchRequest,
+    CompoundBlendRequest,
+    CompoundChargeRequest,
+    CompoundFamilyRequest,
+    CompoundWeighRequest,
+)
 
 if TYPE_CHECKING:
+    from runtrue.contract.blend import Blend
     from runtrue.contract.charge import ChargeSheet
 
 _EXITS = {"pass": 0, "fail": 3, "cannot_judge": 4, None: 0}
@@ -17,6 +24,10 @@ def _by_verdict(outcome: Any) -> int:
 
 def _by_stock(outcome: "ChargeSheet") -> int:
     return 0 if outcome.ready else 3
+
+
+def _by_found(outcome: "Blend") -> int:
+    return 0 if outcome.found else 3
 
 
 COMPOUND = (
@@ -61,6 +72,68 @@ COMPOUND = (
         example="runtrue compound weigh charge.json weighings.csv",
         role=Role.COMPOUNDER,
         writes=False,
+        long=False,
+    ),
+    Action(
+        station="compound",
+        verb="blend",
+        summary="Find the nearest formula that the store allows.",
+        text=(
+            "For a lot that is short, wet or off: the formula nearest to the one asked for, or the cheapest, within "
+            "bounds "
+            "on classes, ratios, density, cost, water and named properties, bags taken whole. It says which limits "
+            "bind "
+            "and what one step of each would give; where no formula keeps them all it says which clash. Regrind is "
+            "held "
+            "to its heat history and dirt, and never mixed with another colour."
+        ),
+        request=CompoundBlendRequest,
+        result="runtrue.contract.blend:Blend",
+        function="runtrue.workflow.compound_blend:make_blend",
+        exit_code=_by_found,
+        exits="0 found, 3 the limits clash, 2 argument or file not usable, 5 disk or rights",
+        example="runtrue compound blend invented-78-kiln-black --batch-kg 100 --bounds bounds.toml",
+        role=Role.COMPOUNDER,
+        writes=True,
+        long=False,
+    ),
+    Action(
+        station="compound",
+        verb="batch",
+        summary="Judge one batch by the log of its mixer.",
+        text=(
+            "Measures net energy, temperature and time at dump, heat balance and the peaks of power, and lays them "
+            "beside "
+            "the dump rule (a limits file). With a family it says whether the batch's numbers and its power curve are "
+            "like those of the batches before."
+        ),
+        request=CompoundBatchRequest,
+        result="runtrue.contract.batch:BatchResult",
+        function="runtrue.workflow.compound_batch:judge_batch",
+        exit_code=_by_verdict,
+        exits="0 pass or only measured, 3 fail, 4 cannot judge, 2 argument or file not usable, 5 disk or rights",
+        example="runtrue compound batch mixer.csv --batch-kg 104 --idle-kw 12 --limits dump.toml",
+        role=Role.COMPOUNDER,
+        writes=False,
+        long=False,
+    ),
+    Action(
+        station="compound",
+        verb="family",
+        summary="Say whether batches are like the others of their family.",
+        text=(
+            "Charts each number of the batches after a baseline: single values, a mean that remembers, and all numbers "
+            "together. It names the number that is out and since which batch. Fewer than 15 batches cannot judge. "
+            "--chart prints the charts."
+        ),
+        request=CompoundFamilyRequest,
+        result="runtrue.contract.batch:FamilyResult",
+        function="runtrue.workflow.compound_batch:judge_family",
+        exit_code=_by_verdict,
+        exits="0 like the family, 3 not, 4 cannot judge, 2 argument or file not usable, 5 disk or rights",
+        example="runtrue compound family family.csv",
+        role=Role.COMPOUNDER,
+        writes=True,
         long=False,
     ),
 )

@@ -68,3 +68,92 @@ class CompoundWeighRequest:
         positional=True,
     )
     fluxed: bool = ask(Kind.FLAG, "the batch is fluxed already: hold or refuse it, nothing can be added", default=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CompoundBlendRequest:
+    """The nearest formula that the store allows."""
+
+    formula: Path = ask(
+        Kind.PATH, "formula file (TOML) with its lots, or the name of a formula that ships", positional=True
+    )
+    batch_kg: float = ask(Kind.NUMBER, "mass of the batch on the formula's basis", unit="kg", low=0.001, high=100_000)
+    bounds: Path | None = ask(
+        Kind.PATH,
+        "bounds (TOML) on classes, ingredients, ratios, density, cost, water, named properties, bags and regrind; only "
+        "the store binds if not given",
+        default=None,
+    )
+    without: tuple[str, ...] = ask(
+        Kind.TEXT, "lot that is off and must not be used; may be given several times", default=(), many=True
+    )
+    out: Path | None = ask(Kind.PATH, "formula file to write (.toml) with the new percentages", default=None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CompoundBatchRequest:
+    """One batch by its mixer's log."""
+
+    log: Path = ask(
+        Kind.PATH,
+        "log (CSV): time_s, power_kw, temperature_degc, and ram_bar, speed_rpm where they are logged",
+        positional=True,
+    )
+    batch_kg: float | None = ask(
+        Kind.NUMBER, "mass of the batch, for the specific energy", default=None, unit="kg", low=0.001, high=100_000
+    )
+    idle_kw: float | None = ask(
+        Kind.NUMBER,
+        "power of the running empty mixer; it is taken off, and its fall tells the dump",
+        default=None,
+        unit="kW",
+        low=0,
+        high=100_000,
+    )
+    dump_s: float | None = ask(
+        Kind.NUMBER, "time of the dump in the log; found by the power, or the end of the log, if not given",
+        default=None, unit="s", low=0, high=1e9,
+    )  # fmt: skip
+    heat_capacity_kj_kg_k: float | None = ask(
+        Kind.NUMBER, "heat capacity of the compound, for the heat balance", default=None, unit="kJ/(kg K)", low=0.1,
+        high=10,
+    )  # fmt: skip
+    power_u95_percent: float = ask(
+        Kind.NUMBER, "U95 of the power meter; 2 if not given", default=2.0, unit="%", low=0, high=50
+    )
+    temperature_u95_k: float = ask(
+        Kind.NUMBER, "U95 of the temperature probe in the mix; 2 if not given", default=2.0, unit="K", low=0, high=100
+    )
+    limits: Path | None = ask(
+        Kind.PATH,
+        "dump rule as a limits file (TOML): floors and ceilings on dump_temperature_degc, specific_energy_kwh_per_kg, "
+        "dump_time_s and the others",
+        default=None,
+    )
+    family: Path | None = ask(
+        Kind.PATH, "earlier batches of the family (CSV): batch, and their numbers or log with mass_kg", default=None
+    )
+    baseline: int | None = ask(
+        Kind.WHOLE, "how many of the first batches are the family; all, up to 30, if not given", default=None, low=1,
+        high=100_000,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CompoundFamilyRequest:
+    """Batches against their family."""
+
+    family: Path = ask(
+        Kind.PATH,
+        "batches in the order they were made (CSV): batch, and a column for each number with its unit "
+        "(dump_temperature_degc, sheet_thickness_mm, ...)",
+        positional=True,
+    )
+    baseline: int | None = ask(
+        Kind.WHOLE,
+        "how many of the first batches are the family; the first 30, or all but the last, if not given",
+        default=None,
+        low=1,
+        high=100_000,
+    )
+    chart: Path | None = ask(Kind.PATH, "chart to write (.pdf)", default=None)

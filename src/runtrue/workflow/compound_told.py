@@ -1,7 +1,11 @@
 """Results of the compound room told: the sentence, and the facts of a page in words."""
 
+from runtrue.contract.batch import BatchResult, FamilyNumber, FamilyPart, MeasuredRow
+from runtrue.contract.blend import Blend
 from runtrue.contract.charge import ChargeSheet
-from runtrue.paper.words import count, fixed
+from runtrue.contract.listening import VerdictWord
+from runtrue.paper.words import count, decimals_of, fixed, number
+from runtrue.quantities import quantity_by_key
 
 BASIS_WORDS = {"dry": "dry", "as_charged": "as charged", "solids": "of solids"}
 
@@ -51,3 +55,64 @@ def charge_facts(result: ChargeSheet) -> list[tuple[str, str]]:
         rows.append(("cost", f"{fixed(result.cost, 2)} {result.formula.currency}".strip()))
     rows.append(("percentages", f"close at {result.formula.sum_percent:g}, {BASIS_WORDS[result.formula.basis]}"))
     return rows
+
+
+def blend_facts(result: Blend) -> list[tuple[str, str]]:
+    """What the blend is, in words and numbers."""
+    rows = [("batch", f"{result.batch_kg:.6g} kg"), ("away from the formula", f"{result.tolerances:.4g} tolerances")]
+    if result.density_g_cm3 is not None:
+        rows.append(("density, without pores", f"{fixed(result.density_g_cm3, 3)} g/cm³"))
+    if result.cost_per_kg is not None:
+        rows.append(("cost", f"{fixed(result.cost_per_kg, 3)} a kg of compound"))
+    for ground in result.regrind:
+        seen = ", ".join(f"{fixed(part.percent, 1)} % {part.passes} times" for part in ground.seen)
+        rows += [
+            (f"{ground.ingredient}, hot before", f"{fixed(ground.mean_passes, 2)} times in the mean; {seen}"),
+            (
+                f"{ground.ingredient}, paper and dirt",
+                f"{fixed(ground.foreign_ppm, 0)} ppm of the compound in the long run",
+            ),
+        ]
+        if ground.lost_by_cutting_percent is not None:
+            rows.append(("cutting labels out", f"costs {fixed(ground.lost_by_cutting_percent, 1)} % of a 12 in disc"))
+    return rows
+
+
+def measured_words(row: MeasuredRow) -> str:
+    """A measured number with its U95, or "not measured"."""
+    if row.value is None:
+        return "not measured"
+    return str(number(row.value, row.u95, row.unit, decimals=quantity_by_key(row.quantity).decimals))
+
+
+def batch_facts(result: BatchResult) -> list[tuple[str, str]]:
+    """What the log says of a batch."""
+    rows = [(row.words, measured_words(row)) for row in result.measured]
+    rows.append(("dump", f"at {fixed(result.dump_s, 1)} s, {result.dump_known}"))
+    for place, peak in enumerate(result.peaks, 1):
+        energy = "" if peak.energy_kwh_per_kg is None else f", after {fixed(peak.energy_kwh_per_kg, 4)} kWh/kg"
+        rows.append((f"peak {place}", f"{fixed(peak.power_kw, 1)} kW at {fixed(peak.time_s, 0)} s{energy}"))
+    return rows
+
+
+def number_word(row: FamilyNumber, part: FamilyPart) -> VerdictWord:
+    """Verdict on one number of the batches after the baseline."""
+    if not row.judged or row.baseline == len(row.batches):
+        return "cannot_judge"
+    return "fail" if any(one.quantity == row.quantity for one in part.out) else "pass"
+
+
+def family_row(row: FamilyNumber) -> tuple[str, str, str, str, str]:
+    """Words, family's value, standard deviation, newest value and limits of one number."""
+    unit = f" {row.unit}" if row.unit else ""
+    newest = next((value for value in reversed(row.values) if value is not None), None)
+    if row.centre is None or row.sigma is None or row.lower is None or row.upper is None:
+        return f"{row.words}{unit and ','}{unit}", "–", "–", "–" if newest is None else f"{newest:g}", row.reason
+    places = max(decimals_of(row.sigma), 0) if row.sigma > 0.0 else 3
+    return (
+        f"{row.words}{unit and ','}{unit}",
+        fixed(row.centre, places),
+        fixed(row.sigma, places),
+        "–" if newest is None else fixed(newest, places),
+        f"{fixed(row.lower, places)} to {fixed(row.upper, places)}",
+    )

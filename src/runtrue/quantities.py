@@ -115,6 +115,22 @@ _TABLE = (
         definition="distance of the groove from the disc's centre",
     ),
     Quantity(
+        id="hole_diameter", si_unit="m", shown_unit="mm", suffix="mm", factor=MM, decimals=3, words="hole",
+        definition="diameter of the circle through the edge of the hole",
+    ),
+    Quantity(
+        id="label_shift", si_unit="m", shown_unit="μm", suffix="um", factor=UM, decimals=0, words="label, shift",
+        is_plane=True, definition="distance of the label's centre from the hole's",
+    ),
+    Quantity(
+        id="rim_shift", si_unit="m", shown_unit="μm", suffix="um", factor=UM, decimals=0, words="rim, shift",
+        is_plane=True, definition="distance of the rim's centre from the hole's",
+    ),
+    Quantity(
+        id="rim_roundness", si_unit="m", shown_unit="μm", suffix="um", factor=UM, decimals=0, words="rim, out of round",
+        definition="peak to valley of the rim about its least-squares circle, up to 15 waves a turn",
+    ),
+    Quantity(
         id="programme_start", si_unit="s", shown_unit="s", suffix="s", factor=1.0, decimals=3, words="start",
         definition="capture time at which programme time 0 is heard",
     ),

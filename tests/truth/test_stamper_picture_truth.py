@@ -6,16 +6,22 @@ import numpy as np
 import pytest
 
 from runtrue.forward.scan import Scan, render
-from runtrue.stamper.picture import PictureCentre, Refused, measure
+from runtrue.stamper.edges import roundness
+from runtrue.stamper.field import Field
+from runtrue.stamper.picture import PictureCentre, Refused, Sought, measure
 
 DPI_1200 = 25.4e-3 / 1200
 SMALL = Scan(scale=DPI_1200, size=1100, groove=21e-3, label=15e-3, dust=30)
 """A ring of 21 mm about the hole: the same pixels, fewer of them."""
 
 
-def found(scan: Scan, seed: int = 1) -> PictureCentre | Refused:
+def found(
+    scan: Scan, seed: int = 1, *, turned: Scan | None = None, field: Field | None = None
+) -> PictureCentre | Refused:
     picture = render(scan, np.random.default_rng(seed))
-    return measure(picture, scale=scan.scale, hole_diameter=7.26e-3, groove_diameter=scan.groove)
+    sought = Sought(hole=7.26e-3, groove=scan.groove, label=scan.label, rim=scan.rim or None)
+    again = None if turned is None else render(turned, np.random.default_rng(seed + 50))
+    return measure(picture, sought, scale=scan.scale, turned=again, field=field)
 
 
 def errors(scan: Scan, centre: PictureCentre) -> tuple[float, float, float]:
@@ -66,7 +72,7 @@ def test_what_shows_no_centre_is_refused_with_the_reason(scan: Scan, words: str)
 def test_two_holes_are_refused() -> None:
     picture = render(replace(SMALL, noise=1.0, dust=0), np.random.default_rng(1))
     both = np.concatenate([picture, picture], axis=1)
-    centre = measure(both, scale=DPI_1200, hole_diameter=7.26e-3, groove_diameter=21e-3)
+    centre = measure(both, Sought(hole=7.26e-3, groove=21e-3), scale=DPI_1200)
     assert isinstance(centre, Refused)
     assert "2 holes" in centre.reason
 
@@ -74,8 +80,9 @@ def test_two_holes_are_refused() -> None:
 def test_a_measured_hole_gives_the_scale() -> None:
     picture = render(SMALL, np.random.default_rng(1))
     centre = measure(
-        picture, scale=1.01 * DPI_1200, hole_diameter=7.26e-3, groove_diameter=21e-3, known_hole=7.26e-3, field_u95=5e-6
-    )
+        picture, Sought(hole=7.26e-3, groove=21e-3, known_hole=7.26e-3), scale=1.01 * DPI_1200,
+        field=Field(u95=5e-6, checked=True),
+    )  # fmt: skip
     assert isinstance(centre, PictureCentre)
     assert centre.scale == pytest.approx(DPI_1200, rel=1e-4)
     assert centre.field.u95 < 10e-6
@@ -86,3 +93,76 @@ def test_arcs_of_a_quarter_turn_are_covered_as_stated() -> None:
     from bench.stamper import arcs
 
     assert arcs(8) >= 7 / 8
+
+
+@pytest.mark.parametrize("by", [90.0, -88.0])
+def test_a_second_scan_parts_the_scanner_from_an_oval_record(by: float) -> None:
+    """Stretch 0.3 %, skew -0.1 % and a groove that is oval by 15 um itself."""
+    scan = replace(SMALL, stretch=0.003, skew=-0.001, groove_oval=15e-6, hole_at=(80e-6, 0.0))
+    once = found(scan)
+    assert isinstance(once, PictureCentre)
+    assert any("second scan turned by 90 deg tells" in caution for caution in once.cautions)
+    both = found(scan, turned=replace(scan, turned=by))
+    assert isinstance(both, PictureCentre)
+    assert both.distortion is not None
+    assert both.distortion.stretch == pytest.approx(0.003, abs=both.distortion.u95)
+    assert both.distortion.skew == pytest.approx(-0.001, abs=both.distortion.u95)
+    assert both.groove.uneven[0] * both.scale == pytest.approx(15e-6, abs=2e-6)
+    assert both.hole.uneven[0] * both.scale < 1e-6
+    assert errors(scan, both)[2] < 2e-6
+
+
+def test_another_record_as_second_scan_is_noticed() -> None:
+    """The offset of the second scan, turned back, is another one."""
+    both = found(SMALL, turned=replace(SMALL, turned=90.0, hole_at=(150e-6, 0.0)), field=Field(u95=5e-6, checked=True))
+    assert isinstance(both, PictureCentre)
+    assert any("disagree by 15" in caution for caution in both.cautions)
+
+
+def test_label_and_rim_are_found_beside_print() -> None:
+    scan = replace(SMALL, size=1300, rim=25e-3, hole_at=(60e-6, 20e-6), label_at=(300e-6, -200e-6),
+                   rim_at=(-150e-6, 80e-6), rim_oval=40e-6, print_marks=60)  # fmt: skip
+    seen = found(scan)
+    assert isinstance(seen, PictureCentre)
+    assert seen.label is not None
+    assert seen.rim is not None
+    label, rim = seen.shift(seen.label), seen.shift(seen.rim)
+    assert (label.x, label.y) == pytest.approx((240e-6, -220e-6), abs=1e-6)
+    assert (rim.x, rim.y) == pytest.approx((-210e-6, 60e-6), abs=1e-6)
+    peak, u95 = roundness(seen.rim)
+    assert peak * seen.scale == pytest.approx(80e-6, abs=max(u95 * seen.scale, 1e-6))
+
+
+def test_a_burr_is_named_with_its_hour() -> None:
+    seen = found(replace(SMALL, burr=(150e-6, 90.0)))
+    assert isinstance(seen, PictureCentre)
+    assert -seen.hole.burr * seen.scale == pytest.approx(150e-6, abs=15e-6)
+    assert any("At 9 o" in caution and "into the hole" in caution for caution in seen.cautions)
+    assert errors(SMALL, seen)[2] < 2e-6
+
+
+def test_a_slanted_picture_is_refused() -> None:
+    for lean in (11.0, 20.0):
+        seen = found(replace(SMALL, camera=0.5, tilt=(lean, 30.0)))
+        assert isinstance(seen, Refused)
+        assert "at a slant" in seen.reason
+    photo = found(replace(SMALL, camera=0.5, tilt=(11.0, 30.0)), field=Field(camera=0.5))
+    assert isinstance(photo, Refused)
+    assert "the camera leans by about 1" in photo.reason
+
+
+@pytest.mark.parametrize("lean", [0.3, 2.0])
+def test_the_circle_of_a_photograph_holds_what_its_lean_hides(lean: float) -> None:
+    scan = replace(SMALL, camera=0.5, tilt=(lean, 30.0), hole_at=(80e-6, 0.0))
+    seen = found(scan, field=Field(u95=0.0, camera=0.5, checked=True))
+    assert isinstance(seen, PictureCentre)
+    assert seen.lean is not None
+    assert np.degrees(seen.lean) == pytest.approx(lean, abs=0.4)
+    assert errors(scan, seen)[2] < seen.field.u95 < 30e-6
+
+
+def test_uneven_travel_is_told_by_a_measured_ring() -> None:
+    """4 scans of the ring and 3 records on one scanner; the counts stand in bench/stamper.py."""
+    from bench.stamper import travels
+
+    assert travels(1, records=3) == 1.0

@@ -5,9 +5,10 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from runtrue.cli.listening_page import _MARKS, _STYLES, _console, _findings, _not_judged, _print_list
+from runtrue.cli.listening_page import _MARKS, _STYLES, _console, _findings, _not_judged, _print_list, _table
 from runtrue.contract.centre import StamperCentre
-from runtrue.contract.picture import PictureCentreResult, SeenCircle
+from runtrue.contract.field import FieldResult
+from runtrue.contract.picture import PictureCentreResult, SeenCircle, Shift
 from runtrue.workflow.centre_words import heard_words, offset_words, picture_told, swing_words, told
 from runtrue.workflow.words import VERDICT_WORDS, fixed, number
 
@@ -106,14 +107,10 @@ def print_picture(result: PictureCentreResult, console: Console | None = None) -
     page.print()
     if result.findings:
         page.print(_findings(result.findings))
-    for name, ring in (("hole", result.hole), ("groove", result.groove)):
-        if ring is not None:
-            page.print(f"{name}: {_ring(ring)}")
-    if result.method_u95_um is not None:
-        page.print(
-            f"doubt: {result.method_u95_um:.1f} μm from the pixels, {result.settings.field_u95_um:g} μm from the "
-            f"scanner's travel ({result.settings.field_source})"
-        )
+    if result.scale is not None:
+        page.print(_seen(result))
+        page.print()
+        page.print(_doubt(result))
     _print_list(page, "Cautions", result.cautions)
     _print_list(page, "Not judged", _not_judged(result.not_judged))
     _print_list(page, "Safety", result.safety)
@@ -121,9 +118,70 @@ def print_picture(result: PictureCentreResult, console: Console | None = None) -
     page.print(Text(f"± is 95 %. runtrue {result.version}, {result.settings.face}, {file}", style="dim"))
 
 
-def _ring(ring: SeenCircle) -> str:
-    oval = "" if ring.oval_um is None else f", oval by {ring.oval_um:.0f} μm"
+def _seen(result: PictureCentreResult) -> Table:
+    table = Table(title="Seen", title_justify="left", title_style="bold", box=None, pad_edge=False,
+                  header_style="dim", padding=(0, 2, 0, 0))  # fmt: skip
+    for name in ("", "across", "from the hole", "out of round", "seen over", "left out"):
+        table.add_column(name, justify="left" if not name else "right")
+    rows = (
+        ("hole", result.hole, None), ("groove", result.groove, None), ("label", result.label, result.label_shift),
+        ("rim", result.rim, result.rim_shift),
+    )  # fmt: skip
+    for name, ring, shift in rows:
+        if ring is not None:
+            table.add_row(name, *_ring(ring, result.offset_um if name == "groove" else shift, result))
+    return table
+
+
+def _ring(ring: SeenCircle, apart: Shift | float | None, result: PictureCentreResult) -> tuple[str, ...]:
+    if isinstance(apart, Shift):
+        off = str(number(apart.offset_um, apart.offset_u95_um, "μm", decimals=0))
+    else:
+        off = "" if apart is None else offset_words(result)
     return (
-        f"{number(ring.diameter_mm, ring.diameter_u95_mm, 'mm', decimals=3)} across{oval}, seen over "
-        f"{ring.seen_deg:.0f}°, {ring.left_out} of {ring.places + ring.left_out} places left out"
+        str(number(ring.diameter_mm, ring.diameter_u95_mm, "mm", decimals=3)),
+        off,
+        "" if ring.roundness_um is None else str(number(ring.roundness_um, ring.roundness_u95_um, "μm", decimals=0)),
+        f"{ring.seen_deg:.0f}°",
+        f"{ring.left_out} of {ring.places + ring.left_out}",
     )
+
+
+def _doubt(result: PictureCentreResult) -> str:
+    scale = result.scale
+    assert scale is not None
+    settings = result.settings
+    what = "scanner’s travel" if settings.camera_mm is None else "camera"
+    parts = [
+        f"Doubt of the offset: {fixed(result.method_u95_um or 0.0, 1)} μm from the pixels, "
+        f"{settings.field_u95_um:g} μm from the {what} ({settings.field_source}).",
+        f"Scale {scale.um_per_px:.3f} μm a pixel, known to {scale.u95_percent:g} % ({scale.source}).",
+    ]
+    if scale.stretch_percent is not None and scale.skew_percent is not None:
+        stretch = number(scale.stretch_percent, scale.stretch_u95_percent, "%", decimals=2)
+        skew = number(scale.skew_percent, scale.stretch_u95_percent, "%", decimals=2)
+        parts.append(f"Stretch {stretch}, skew {skew}, taken out ({scale.stretch_source}).")
+    return "\n".join(parts)
+
+
+def print_field(result: FieldResult, console: Console | None = None) -> None:
+    """Print the page of a scanner's check on stdout."""
+    page = console or _console()
+    said = f"{result.settings.name}: an offset is right within {fixed(result.u95_um, 0)} μm as far as the scanner goes."
+    page.print(Text(said, style="bold"))
+    table = _table("Scans of the ring", ("scan", ""), ("offset shown", "right"), ("toward", "right"),
+                   ("scale", "right"), ("oval", "right"))  # fmt: skip
+    for row in result.scans:
+        table.add_row(row.file, f"{fixed(row.offset_um, 1)} μm", f"{row.direction_deg:.0f}°",
+                      f"{row.um_per_px:.4f} μm/px", f"{fixed(row.oval_um, 1)} μm")  # fmt: skip
+    page.print(Padding(table, (1, 0, 1, 0)))
+    page.print(f"scale {result.um_per_px:.4f} μm a pixel, known to {result.scale_u95_percent:g} %")
+    stretch = number(result.stretch_percent, result.stretch_u95_percent, "%", decimals=2)
+    page.print(f"stretch {stretch}, skew {number(result.skew_percent, result.stretch_u95_percent, '%', decimals=2)}")
+    page.print(f"the same every time: {fixed(result.systematic_um, 1)} μm")
+    if result.field_file is not None:
+        page.print(f"Use it: runtrue stamper picture SCAN --format F --field {result.field_file}")
+    _print_list(page, "Cautions", result.cautions)
+    _print_list(page, "Not judged", _not_judged(result.not_judged))
+    _print_list(page, "Safety", result.safety)
+    page.print(Text(f"± is 95 %. runtrue {result.version}", style="dim"))

@@ -11,6 +11,7 @@ from typing import Any
 from runtrue.contract.centre import StamperCentre
 from runtrue.contract.compound import COMPOUND_RESULTS
 from runtrue.contract.demo import Demonstration
+from runtrue.contract.field import FieldResult
 from runtrue.contract.life import LifeResult, TrendResult
 from runtrue.contract.metal import MetalResult
 from runtrue.contract.picture import PictureCentreResult
@@ -45,6 +46,10 @@ def show(outcome: Any, *, as_json: bool) -> None:
         from runtrue.cli.centre_page import print_picture
 
         print_picture(outcome)
+    elif isinstance(outcome, FieldResult):
+        from runtrue.cli.centre_page import print_field
+
+        print_field(outcome)
     elif isinstance(outcome, CentringStudyResult | MetalResult | LifeResult | TrendResult):
         _show_metal(outcome)
     elif type(outcome) in PRESS_RESULTS.values():

@@ -77,7 +77,8 @@ def _parameter(item: Field[Any], how: Ask) -> click.Parameter:
     kind = _TYPES.get(how.kind, click.STRING)
     required = item.default is MISSING and item.default_factory is MISSING
     if how.positional:
-        return click.Argument([item.name], type=kind, required=required, metavar=item.name.upper())
+        names = f"{item.name.upper()}..." if how.many else item.name.upper()
+        return click.Argument([item.name], type=kind, required=required, metavar=names, nargs=-1 if how.many else 1)
     words = how.help
     if how.choices is not None:
         words += f" ({', '.join(how.choices())})"

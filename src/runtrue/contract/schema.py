@@ -8,6 +8,7 @@ from runtrue.contract import book
 from runtrue.contract.centre import CENTRE_SCHEMA, StamperCentre
 from runtrue.contract.compound import COMPOUND_RESULTS
 from runtrue.contract.demo import DEMO_SCHEMA, Demonstration
+from runtrue.contract.field import FIELD_SCHEMA, FieldResult
 from runtrue.contract.life import LIFE_SCHEMA, TREND_SCHEMA, LifeResult, TrendResult
 from runtrue.contract.listening import SCHEMA, Listening
 from runtrue.contract.metal import METAL_SCHEMA, MetalResult
@@ -34,6 +35,7 @@ RESULTS: dict[str, type] = {
     book.RECALL_SCHEMA: book.Recall,
     book.MADE_SCHEMA: book.Made,
     book.AGE_SCHEMA: book.Age,
+    FIELD_SCHEMA: FieldResult,
 }
 """Every printed result by the name in its ``schema`` key."""
 

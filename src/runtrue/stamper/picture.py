@@ -5,30 +5,57 @@ which a thin line is seen best, then the line along rays. Both are fitted as cir
 What the pixels say is the method's doubt; how evenly the carriage travels is not in the pixels and is stated beside it.
 """
 
-from dataclasses import dataclass
-from math import hypot, pi
+from dataclasses import dataclass, replace
+from math import hypot, pi, sin, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, maximum_filter, uniform_filter1d
 
-from runtrue.stamper.edges import STEP, Picture, Ring, line_peaks, line_response, rays, ring_through, step_edges
+from runtrue.stamper.edges import (
+    STEP,
+    Picture,
+    Ring,
+    edge_response,
+    line_peaks,
+    line_response,
+    moved,
+    rays,
+    ring_through,
+    step_edges,
+)
+from runtrue.stamper.field import Distortion, Field, distortion_of_two
+from runtrue.stamper.move import clock_hour, hour_words
 from runtrue.stats.plane import plane_vector
 from runtrue.types import PlaneVector
-from runtrue.units import UM
+from runtrue.units import DEG, UM
 
 _Array = NDArray[np.float64]
 
-FIELD_U95 = 30.0 * UM
-"""U95 of the scanner's travel where no measured ring has checked it [m]. Common practice."""
 COARSE_HOLE = 16.0
 """Radius of the hole in the reduced picture [px]."""
 LEAST_VOTES = 0.45
 """Part of the hole's rim that must vote for it."""
 MOST_OFFSET = 0.6e-3
 """Offset within which the groove is sought about the hole [m]."""
+MOST_OF_IT = 0.9
+"""Part of the turn over which a measured ring's edges must be seen."""
+LEAST_ARC = 0.15
+"""Part of the turn over which the groove must be seen."""
+BURR = 60.0 * UM
+"""Departure of the hole's edge that is named [m]. Our choice."""
 HOLE_RAYS = 240
 GROOVE_RAYS = 720
+
+
+MOST_OVAL = 0.005
+"""Oval of the groove over its radius above which a scan is refused [-]: no record is so oval, a slanted one is."""
+MOST_TRIED = 0.012
+"""Oval of the groove over its radius up to which it is sought, so that it is refused and not taken for another [-]."""
+SEEN_OVAL = 0.0005
+"""Oval above which it is named [-]."""
+MOST_LEAN = 8.0 * DEG
+"""Lean of a camera above which a photograph is refused [rad]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,30 +66,50 @@ class Refused:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PictureCentre:
-    """Hole and groove [px], the scale [m/px], and the offset from groove centre to hole centre [m].
+class Sought:
+    """Diameters to look for [m].
 
-    ``method`` carries what the pixels say, ``field`` the scanner's travel too; both are the same vector.
+    The hole is sought within 4 %, the groove within ``groove_slack`` of its radius. ``known_hole`` is a measured
+    diameter, from which the scale is taken; ``label`` and ``rim`` are None where they do not matter.
+    """
+
+    hole: float
+    groove: float
+    groove_slack: float = 1.2e-3
+    known_hole: float | None = None
+    label: float | None = None
+    rim: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PictureCentre:
+    """Hole and groove [px], scale [m/px] with its U95 (share), and the offset from groove centre to hole centre [m].
+
+    ``method`` carries what the pixels say, ``field`` the scanner or camera too; both are the same vector. Stretch and
+    skew are taken out of the rings where ``distortion`` knows them. ``label`` and ``rim`` are None where they were not
+    looked for or not seen; their shift is from the hole's centre.
     """
 
     hole: Ring
     groove: Ring
+    label: Ring | None
+    rim: Ring | None
     scale: float
+    scale_u95: float
+    distortion: Distortion | None
+    lean: float | None
     method: PlaneVector
     field: PlaneVector
     field_u95: float
     cautions: tuple[str, ...]
 
+    def shift(self, ring: Ring) -> PlaneVector:
+        """Where a ring's centre lies from the hole's, the scanner's travel in its circle [m]."""
+        return _apart(ring, self.hole, self.scale, self.field_u95)
+
 
 def measure(
-    picture: Picture,
-    *,
-    scale: float,
-    hole_diameter: float,
-    groove_diameter: float,
-    groove_slack: float = 1.2e-3,
-    known_hole: float | None = None,
-    field_u95: float | None = None,
+    picture: Picture, sought: Sought, *, scale: float, field: Field | None = None, turned: Picture | None = None
 ) -> PictureCentre | Refused:
     """Measure one picture.
 
@@ -70,34 +117,167 @@ def measure(
     ----------
     picture : array (rows, columns)
         8 or 16 bit grey
+    sought : Sought
+        What to look for
     scale : float
         [m/px]
-    hole_diameter, groove_diameter : float
-        Expected diameters [m]; the hole is sought within 4 %, the groove within ``groove_slack`` of its radius
-    known_hole : float, optional
-        Measured diameter of the hole [m]; the scale is then taken from it
-    field_u95 : float, optional
-        U95 of the scanner's travel from a check with a measured ring [m]; 30 um if not given
+    field : Field, optional
+        What is known of scanner or camera
+    turned : array (rows, columns), optional
+        The same record scanned again, turned by a quarter turn: it tells stretch and skew
     """
-    start = find_hole(picture, hole_diameter / 2.0 / scale)
+    field = field or Field()
+    rings = _rings(picture, sought, scale, field.distortion)
+    if isinstance(rings, Refused):
+        return rings
+    hole, groove = rings
+    distortion = field.distortion
+    cautions: list[str] = []
+    if turned is not None:
+        again = _rings(turned, sought, scale, field.distortion)
+        if isinstance(again, Refused):
+            return Refused(reason=f"second scan: {again.reason}")
+        if min(groove.arc, again[1].arc) <= 0.7:
+            return Refused(reason="second scan: the groove is not seen far enough round to tell stretch and skew")
+        distortion = distortion_of_two(groove, again[1])
+        cautions += _disagreement(rings, again, scale, field.u95)
+    why = _slant(hole, groove, field, distortion)
+    if why:
+        return Refused(reason=why)
+    label = None if sought.label is None else edge_circle(picture, hole, sought.label / 2.0 / scale, 2.5e-3 / scale)
+    rim = None if sought.rim is None else edge_circle(picture, hole, sought.rim / 2.0 / scale, 3.0e-3 / scale)
+    if distortion is not None:
+        about = (hole.circle.x, hole.circle.y)
+        hole, groove = (moved(ring, distortion.undo, about) for ring in (hole, groove))
+        label, rim = (None if ring is None else moved(ring, distortion.undo, about) for ring in (label, rim))
+    scale_u95 = field.scale_u95
+    if sought.known_hole is not None:
+        scale = sought.known_hole / 2.0 / hole.circle.radius
+        scale_u95 = 1.96 * sqrt(float(hole.circle.covariance[2, 2])) / hole.circle.radius
+    lean, slack = _leaning(groove, hole, field, scale)
+    made = PictureCentre(
+        hole=hole, groove=groove, label=label, rim=rim, scale=scale, scale_u95=scale_u95, distortion=distortion,
+        lean=lean, method=_apart(hole, groove, scale, 0.0), field=_apart(hole, groove, scale, field.u95, slack),
+        field_u95=field.u95, cautions=(),
+    )  # fmt: skip
+    return replace(made, cautions=(*cautions, *_cautions(made, field)))
+
+
+def _rings(picture: Picture, sought: Sought, scale: float, known: Distortion | None) -> tuple[Ring, Ring] | Refused:
+    """Hole and groove as the picture shows them."""
+    radius = sought.hole / 2.0 / scale
+    start = find_hole(picture, radius)
     if isinstance(start, Refused):
         return start
-    hole = _hole(picture, start, hole_diameter / 2.0 / scale)
+    hole = _hole(picture, start, radius)
     if hole is None or hole.arc < 0.5:
         seen = 0.0 if hole is None else hole.arc
         return Refused(reason=f"the edge of the hole is seen over {360 * seen:.0f} deg only: clean it, scan again")
-    if known_hole is not None:
-        scale = known_hole / 2.0 / hole.circle.radius
-    middle = (hole.circle.x, hole.circle.y)
-    groove = _groove(picture, middle, groove_diameter / 2.0 / scale, groove_slack / scale, MOST_OFFSET / scale)
+    if sought.known_hole is not None:
+        scale = sought.known_hole / 2.0 / hole.circle.radius
+    groove = _groove(picture, hole, sought, scale, known)
     if groove is None:
-        return Refused(reason="no closed groove is seen where the format has it: turn the light, or give its diameter")
-    stated = FIELD_U95 if field_u95 is None else field_u95
-    method, field = _offset(hole, groove, scale, stated)
-    return PictureCentre(
-        hole=hole, groove=groove, scale=scale, method=method, field=field, field_u95=stated,
-        cautions=tuple(_cautions(hole, groove, scale, field_u95)),
-    )  # fmt: skip
+        slant = hypot(*hole.oval) > MOST_OVAL
+        return Refused(
+            reason="no closed groove is seen where the format has it: turn the light, or give its diameter"
+            + (f"; the hole is oval by {100 * hypot(*hole.oval):.1f} %: is it seen at a slant?" if slant else "")
+        )
+    if groove.arc < LEAST_ARC:
+        return Refused(reason=f"the groove is seen over {360 * groove.arc:.0f} deg only: turn the light, scan again")
+    return hole, groove
+
+
+def ring_edges(picture: Picture, sought: Sought, scale: float) -> tuple[Ring, Ring] | Refused:
+    """Hole and rim of a measured ring [px]."""
+    start = find_hole(picture, sought.hole / 2.0 / scale)
+    if isinstance(start, Refused):
+        return start
+    hole = _hole(picture, start, sought.hole / 2.0 / scale)
+    if hole is None or hole.arc < MOST_OF_IT:
+        return Refused(reason="the ring's hole is not seen all the way round: clean it, scan again")
+    rim = edge_circle(picture, hole, (sought.rim or sought.groove) / 2.0 / scale, 1.5e-3 / scale)
+    if rim is None or rim.arc < MOST_OF_IT:
+        return Refused(reason="the ring's rim is not seen all the way round: check rim_mm, clean it, scan again")
+    return hole, rim
+
+
+def _slant(hole: Ring, groove: Ring, field: Field, distortion: Distortion | None) -> str:
+    """Why the picture cannot be used for its slant; empty where it can."""
+    oval = hypot(*groove.oval)
+    if field.camera is not None:
+        lean = 2.0 * sqrt(oval)
+        if groove.arc <= 0.7:
+            return "a photograph that shows part of the groove only does not tell its slant: show it all, or scan it"
+        if lean > MOST_LEAN:
+            return f"the camera leans by about {lean / DEG:.0f} deg: photograph it straight from above, or scan it"
+    elif distortion is None and groove.arc < 0.95 and hypot(*hole.oval) > MOST_OVAL:
+        return (
+            f"the hole is oval by {100 * hypot(*hole.oval):.1f} % and the groove seen over {360 * groove.arc:.0f} deg "
+            "only: that does not tell a slant from an oval hole; show the whole groove, or scan it flat"
+        )
+    elif distortion is None and oval > MOST_OVAL:
+        return (
+            f"the groove is oval by {100 * oval:.1f} %: seen at a slant, or the picture's two scales differ; scan it "
+            "flat, or give a second scan turned by 90 deg"
+        )
+    return ""
+
+
+def _leaning(groove: Ring, hole: Ring, field: Field, scale: float) -> tuple[float | None, float]:
+    r"""Lean of the camera [rad] and the shift of the groove's centre that it may hide [m]; None and 0 for a scanner.
+
+    A round groove seen from a camera that leans by tau is oval by R tau^2 / 4, and its centre is shifted by R^2 tau / D
+    along that oval's short axis, in a sense the picture does not tell. The largest lean that the oval allows counts,
+    and the disc of displacement is drawn so that its 95 % reaches that far.
+    """
+    if field.camera is None:
+        return None, 0.0
+    oval = hypot(*groove.oval)
+    most = 2.0 * sqrt(oval + 2.45 * groove.oval_u)
+    squares = (groove.circle.radius**2 - hole.circle.radius**2) * scale**2
+    return 2.0 * sqrt(oval), squares * sin(most) / field.camera / sqrt(0.95)
+
+
+def _disagreement(first: tuple[Ring, Ring], second: tuple[Ring, Ring], scale: float, field_u95: float) -> list[str]:
+    """Say so when the second scan, turned back either way, has another offset than the travel may explain."""
+    (x, y), (u, v) = (
+        ((hole.circle.x - groove.circle.x) * scale, (hole.circle.y - groove.circle.y) * scale)
+        for hole, groove in (first, second)
+    )
+    apart = min(hypot(x - v, y + u), hypot(x + v, y - u))
+    if apart <= sqrt(2.0) * max(field_u95, 2.0 * UM):
+        return []
+    return [
+        f"The two scans disagree by {apart / UM:.0f} μm after turning back: the scanner's travel is worse than the "
+        f"{field_u95 / UM:.0f} μm carried for it, or the record was turned by another angle."
+    ]
+
+
+def edge_circle(picture: Picture, hole: Ring, radius: float, slack: float) -> Ring | None:
+    """A round edge about the hole (label, rim of the record), sought within ``slack`` [px]; None where none is seen.
+
+    First the circle along which an edge of one sense is seen best, so that print beside it does not lead astray.
+    """
+    angles = np.arange(GROOVE_RAYS) * 2.0 * pi / GROOVE_RAYS
+    middle = (hole.circle.x, hole.circle.y)
+    radii = np.arange(radius - slack, radius + slack, STEP)
+    if radii.size < 24 or radii[0] <= 0.0:
+        return None
+    response = edge_response(rays(picture, middle, angles, radii))
+    best = _best_circle(response, angles, radii, 0.6 * slack, soft=max(2.5, slack / 20.0))
+    if best is None:
+        return None
+    line, ring = best[1], None
+    middle, radius = (middle[0] + line.x, middle[1] + line.y), line.radius
+    for reach in (max(8.0, 0.15 * slack), 8.0, 6.0):
+        near = np.arange(radius - reach, radius + reach, STEP)
+        edge, height = line_peaks(line.sense * edge_response(rays(picture, middle, angles, near)), near)
+        edge[~(height > 0.3 * float(np.percentile(height, 80)))] = np.nan
+        ring = ring_through(angles, edge, middle, least=GROOVE_RAYS // 4)
+        if ring is None or ring.circle.deviation > 1.5:
+            return None
+        middle, radius = (ring.circle.x, ring.circle.y), ring.circle.radius
+    return ring
 
 
 def reduced(picture: Picture, factor: int) -> _Array:
@@ -185,28 +365,89 @@ def _hole(picture: Picture, middle: tuple[float, float], radius: float) -> Ring 
     return ring
 
 
-def _groove(picture: Picture, middle: tuple[float, float], radius: float, slack: float, most: float) -> Ring | None:
-    """The closed groove about the hole: first the circle along which a line is seen best, then the line itself."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Line:
+    """Where a line may run about a middle: centre shift (x, y), radius, oval (cosine, sine) [px], its sense."""
+
+    x: float
+    y: float
+    radius: float
+    oval: tuple[float, float]
+    sense: float
+
+    def at(self, angles: _Array) -> _Array:
+        """Radius about the shifted centre [px]."""
+        return np.asarray(self.radius + self.oval[0] * np.cos(2.0 * angles) + self.oval[1] * np.sin(2.0 * angles))
+
+
+def _groove(picture: Picture, hole: Ring, sought: Sought, scale: float, known: Distortion | None) -> Ring | None:
+    """The closed groove about the hole: first the circle along which a line is seen best, then the line itself.
+
+    A picture whose scales differ makes the groove oval: the oval of the hole, that of a known distortion and the one
+    that a coarse search finds are tried beside none.
+    """
+    middle = (hole.circle.x, hole.circle.y)
+    radius, slack, most = sought.groove / 2.0 / scale, sought.groove_slack / scale, MOST_OFFSET / scale
     angles = np.arange(GROOVE_RAYS) * 2.0 * pi / GROOVE_RAYS
-    radii = np.arange(radius - slack - most, radius + slack + most, STEP)
+    ovals = [(0.0, 0.0), hole.oval] + ([] if known is None else [(known.stretch, known.skew)])
+    wide = slack + most + radius * MOST_TRIED
+    radii = np.arange(radius - wide, radius + wide, STEP)
     response = line_response(rays(picture, middle, angles, radii))
-    best = _best_circle(response, angles, radii, most)
+    ovals.append(_coarse_oval(response, angles, radii, most, radius))
+    tried = [
+        _best_circle(response, angles, radii, most, oval=(radius * k, radius * s))
+        for k, s in ovals
+        if hypot(k, s) < MOST_TRIED
+    ]
+    best = max((one for one in tried if one is not None), key=lambda one: one[0], default=None)
     if best is None:
         return None
-    x, y, r, sense = best
-    ring = None
+    line, ring = best[1], None
     for reach in (6.0, 5.0, 4.0, 3.0, 3.0, 3.0):
-        near = np.arange(r - reach, r + reach + STEP, STEP)
-        here = sense * line_response(rays(picture, (middle[0] + x, middle[1] + y), angles, _wide(near)))
+        near = np.arange(-reach, reach + STEP, STEP)
+        centre = (middle[0] + line.x, middle[1] + line.y)
+        base = line.at(angles)[:, None]
+        here = line.sense * line_response(rays(picture, centre, angles, base + _wide(near)))
         margin = (here.shape[1] - near.size) // 2
-        line, height = line_peaks(here[:, margin : margin + near.size], near)
-        line[height < max(4.0, 0.35 * float(np.percentile(height, 90)))] = np.nan
-        line[uniform_filter1d(np.isfinite(line).astype(np.float64), 11, mode="wrap") < 0.6] = np.nan  # strays alone
-        ring = ring_through(angles, line, (middle[0] + x, middle[1] + y), least=36)
+        off, height = line_peaks(here[:, margin : margin + near.size], near)
+        off[height < max(4.0, 0.35 * float(np.percentile(height, 90)))] = np.nan
+        off[uniform_filter1d(np.isfinite(off).astype(np.float64), 11, mode="wrap") < 0.6] = np.nan  # strays alone
+        ring = ring_through(angles, base[:, 0] + off, centre, least=36)
         if ring is None:
             return None
-        x, y, r = ring.circle.x - middle[0], ring.circle.y - middle[1], ring.circle.radius
+        oval = (ring.shape[0], ring.shape[1]) if ring.arc > 0.7 else line.oval
+        line = _Line(x=ring.circle.x - middle[0], y=ring.circle.y - middle[1], radius=ring.circle.radius, oval=oval,
+                     sense=line.sense)  # fmt: skip
     return ring
+
+
+def _coarse_oval(response: _Array, angles: _Array, radii: _Array, most: float, radius: float) -> tuple[float, float]:
+    """The oval (share of the radius) along which a line is seen best, from a search with a soft line about its middle.
+
+    An oval's middle is found by a circle soft enough to hold both axes.
+    """
+    soft = max(2.5, 0.002 * radius)
+    middle = _best_circle(response, angles, radii, most, soft=soft)
+    if middle is None:
+        return 0.0, 0.0
+    line = middle[1]
+    at = np.rint((line.x * np.cos(angles) + line.y * np.sin(angles)) / STEP).astype(np.int64)
+    edge = int((most + 2.0 * MOST_TRIED * radius) / STEP)
+    place = np.clip(np.arange(radii.size)[None, :] + at[:, None], 0, radii.size - 1)
+    about = np.clip(line.sense * np.take_along_axis(response, place, axis=1), 0.0, 12.0)
+    about = np.asarray(gaussian_filter(about, (0.0, 2.5 / STEP)))[:: max(1, angles.size // 120)]
+    turned = angles[:: max(1, angles.size // 120)]
+    inside = np.arange(min(edge, radii.size // 3), radii.size - min(edge, radii.size // 3))
+    steps = np.arange(-MOST_TRIED, MOST_TRIED + 1e-9, max(3.0 / radius, MOST_TRIED / 12.0))
+    best, found = 0.0, (0.0, 0.0)
+    for k in steps:
+        for s in steps:
+            shift = np.rint(radius * (k * np.cos(2.0 * turned) + s * np.sin(2.0 * turned)) / STEP).astype(np.int64)
+            rows = np.clip(inside + shift[:, None], 0, radii.size - 1)
+            score = float(about[np.arange(turned.size)[:, None], rows].mean(axis=0).max())
+            if score > best:
+                best, found = score, (float(k), float(s))
+    return found
 
 
 def _wide(near: _Array) -> _Array:
@@ -216,57 +457,83 @@ def _wide(near: _Array) -> _Array:
 
 
 def _best_circle(
-    response: _Array, angles: _Array, radii: _Array, most: float
-) -> tuple[float, float, float, float] | None:
-    """Centre shift (x, y) and radius of the circle along which the line is seen best; 1 for bright, -1 for dark."""
-    thin = response[:: max(1, angles.size // 120)]
-    turned = angles[:: max(1, angles.size // 120)]
-    soft = 2.5
+    response: _Array,
+    angles: _Array,
+    radii: _Array,
+    most: float,
+    *,
+    soft: float = 2.5,
+    oval: tuple[float, float] = (0.0, 0.0),
+) -> tuple[float, _Line] | None:
+    """The line along which the response is best, and how good it is: 1 for bright (rising), -1 for dark (falling).
+
+    Centres within ``most`` of the rays' own are tried; ``soft`` is the blur of the response, which sets their step
+    [px]; the line has this oval.
+    """
+    every = max(1, angles.size // 120)
+    thin, turned = response[::every], angles[::every]
+    bent = oval[0] * np.cos(2.0 * turned) + oval[1] * np.sin(2.0 * turned)
+    edge = int((most + hypot(*oval)) / STEP) + 1
+    place = np.arange(edge, radii.size - edge)
     best, found = 0.0, None
+    steps = np.arange(-most, most + 1e-9, 1.5 * soft)
     for sense in (1.0, -1.0):
         broad = np.clip(gaussian_filter(np.clip(sense * thin, 0.0, 12.0), (0.0, soft / STEP)), 0.0, 3.0)
-        steps = np.arange(-most, most + 1e-9, 1.5 * soft)
         for x in steps:
             for y in steps:
                 if hypot(x, y) > most:
                     continue
-                shift = np.rint((x * np.cos(turned) + y * np.sin(turned)) / STEP).astype(np.int64)
-                place = np.arange(int(most / STEP) + 1, radii.size - int(most / STEP) - 1)
+                shift = np.rint((x * np.cos(turned) + y * np.sin(turned) + bent) / STEP).astype(np.int64)
                 score = broad[np.arange(turned.size)[:, None], place + shift[:, None]].mean(axis=0)
                 top = int(np.argmax(score))
                 if score[top] > best:
-                    best, found = float(score[top]), (float(x), float(y), float(radii[place[top]]), sense)
-    return found
+                    best = float(score[top])
+                    found = _Line(x=float(x), y=float(y), radius=float(radii[place[top]]), oval=oval, sense=sense)
+    return None if found is None else (best, found)
 
 
-def _offset(hole: Ring, groove: Ring, scale: float, field_u95: float) -> tuple[PlaneVector, PlaneVector]:
-    """Groove centre to hole centre: by the pixels alone, and with the scanner's travel."""
-    x, y = (hole.circle.x - groove.circle.x) * scale, (hole.circle.y - groove.circle.y) * scale
-    both = [ring.circle.covariance[:2, :2] * scale**2 for ring in (hole, groove)]
-    c = both[0] + both[1]
-    inner = (float(c[0, 0]), float(c[0, 1]), float(c[1, 1]))
-    travel = (field_u95 / 2.447746830680816) ** 2
-    return (
-        plane_vector(x, y, inner),
-        plane_vector(x, y, (inner[0] + travel, inner[1], inner[2] + travel)),
-    )
+def _apart(to: Ring, start: Ring, scale: float, travel_u95: float, slack: float = 0.0) -> PlaneVector:
+    """From the centre of one ring to that of another; ``travel_u95`` [m] widens it, ``slack`` [m] is a hidden shift."""
+    x, y = (to.circle.x - start.circle.x) * scale, (to.circle.y - start.circle.y) * scale
+    c = sum((ring.circle.covariance[:2, :2] * scale**2 for ring in (to, start)), np.zeros((2, 2)))
+    travel = (travel_u95 / 2.447746830680816) ** 2
+    covariance = (float(c[0, 0]) + travel, float(c[0, 1]), float(c[1, 1]) + travel)
+    return plane_vector(x, y, covariance, (slack, slack))
 
 
-def _cautions(hole: Ring, groove: Ring, scale: float, field_u95: float | None) -> list[str]:
+def _cautions(found: PictureCentre, field: Field) -> list[str]:
     said = []
-    if field_u95 is None:
+    hole, groove, scale = found.hole, found.groove, found.scale
+    if field.camera is not None and found.lean is not None:
         said.append(
-            "How evenly the scanner travels was not checked with a measured ring: 30 μm are carried for it, by common "
-            "practice."
+            f"A photograph: the camera leans by {found.lean / DEG:.1f} deg or less, and what that may hide is carried."
+        )
+    if not field.checked:
+        what = "scanner travels" if field.camera is None else "camera draws"
+        by = "by common practice" if field.camera is None else "by our choice"
+        said.append(
+            f"How evenly the {what} was not checked with a measured ring: {field.u95 / UM:.0f} μm are carried for it, "
+            f"{by}."
         )
     if groove.arc < 0.95:
         said.append(f"The groove is seen over {360 * groove.arc:.0f} deg of the turn only; that widens the doubt.")
     for name, ring in (("hole", hole), ("groove", groove)):
-        lost = ring.left_out / (ring.left_out + ring.angle.size)
+        lost = ring.left_out / (ring.left_out + ring.count)
         if lost > 0.1:
             said.append(f"{100 * lost:.0f} of 100 places of the {name} were left out for dust, glare or print.")
+    own = (
+        ""
+        if found.distortion is not None
+        else ", or the picture's x and y scales differ: a second scan turned by 90 deg tells"
+    )
     if hole.uneven[0] * scale > 30.0 * UM:
+        said.append(f"The hole is oval by {hole.uneven[0] * scale / UM:.0f} μm{own}.")
+    if hypot(*groove.oval) > SEEN_OVAL:
+        said.append(f"The groove is oval by {groove.uneven[0] * scale / UM:.0f} μm{own}.")
+    if abs(hole.burr) * scale > BURR and hole.left_out + hole.count > 0:
+        way = "into" if hole.burr < 0.0 else "away from"
         said.append(
-            f"The hole is oval by {hole.uneven[0] * scale / UM:.0f} μm, or the picture's x and y scales differ."
+            f"At {hour_words(clock_hour(hole.burr_at / DEG))} the hole's edge stands {abs(hole.burr) * scale / UM:.0f} "
+            f"μm {way} the hole: a burr, a nick, print or dirt."
         )
     return said

@@ -8,6 +8,7 @@ from runtrue.workflow.compound_catalogue import COMPOUND
 from runtrue.workflow.demo_request import DemoRequest
 from runtrue.workflow.metal_requests import (
     StamperCentreRequest,
+    StamperFieldRequest,
     StamperInspectRequest,
     StamperLifeRequest,
     StamperPictureRequest,
@@ -103,6 +104,25 @@ CATALOGUE = (
         long=False,
     ),
     *COMPOUND,
+    Action(
+        station="stamper",
+        verb="field",
+        summary="Check a scanner with a measured ring.",
+        text=(
+            "Measures scans of a ring whose hole and rim were turned in one clamping: what offset the scanner makes "
+            "where there is none, its scale, and how its two scales differ. The field file that it writes gives "
+            "`stamper picture` its scale and its doubt in place of common practice."
+        ),
+        request=StamperFieldRequest,
+        result="runtrue.contract.field:FieldResult",
+        function="runtrue.workflow.metal_field:field",
+        exit_code=_done,
+        exits="0 done, 2 argument or file not usable, 5 disk or rights",
+        example="runtrue stamper field ring1.png ring2.png --um-per-px 84.667 --rim-mm 100 --out field.toml",
+        role=Role.ENGINEER,
+        writes=True,
+        long=False,
+    ),
     Action(
         station="stamper",
         verb="study",

@@ -11,6 +11,7 @@ from runtrue.contract import centre as printed
 from runtrue.contract.listening import NotJudged, VerdictWord
 from runtrue.disc.formats import disc_format
 from runtrue.errors import InputError
+from runtrue.quantities import QUANTITIES
 from runtrue.stamper.axis import Machine, PunchAxis, aim_words
 from runtrue.stamper.centre import Centre, NoCentre, degrees_of, direction_playing, fitted_at, locate, out_of_round
 from runtrue.stamper.consequence import pitch_swing
@@ -86,24 +87,31 @@ def _refuse(request: StamperCentreRequest, groove: Groove) -> None:
         raise InputError("pitch_um: a locked groove has no pitch; remove it, or say --groove spiral")
 
 
-def stated_limit(request: StamperCentreRequest | StamperPictureRequest) -> Limit | None:
+def stated_limit(request: StamperCentreRequest) -> Limit | None:
     """The limit on the offset that was asked for; None for none. Raises ``InputError`` for two."""
+    limits = stated_limits(request, (_OFFSET,))
+    return limits[0] if limits else None
+
+
+def stated_limits(request: StamperCentreRequest | StamperPictureRequest, known: tuple[str, ...]) -> list[Limit]:
+    """The limits that were asked for on these quantities; a limits file may bound others too."""
     given = [name for name in ("limit_offset_um", "limit_swing_um", "limits") if getattr(request, name) is not None]
     if len(given) > 1:
         raise InputError(f"{given[0]} and {given[1]}: both bound the same thing; give one")
     if not given:
         if request.limit_owner is not None:
             raise InputError("limit_owner: there is no limit to own; give limit_offset_um or limit_swing_um")
-        return None
+        return []
     if request.limits is not None:
-        limits = [one.limit for one in load_limits(request.limits).limits if one.limit.quantity == _OFFSET]
+        limits = [one.limit for one in load_limits(request.limits).limits if one.limit.quantity in known]
         if not limits:
-            raise InputError(f"limits file {request.limits}: bounds no off-centre offset or swing; add one")
-        return limits[0]
+            keys = ", ".join(QUANTITIES[name].key for name in known)
+            raise InputError(f"limits file {request.limits}: bounds none of {keys}; add one")
+        return limits
     swing = request.limit_swing_um is not None
     value = request.limit_swing_um if swing else request.limit_offset_um
     assert value is not None
-    return Limit(
+    limit = Limit(
         quantity=_OFFSET,
         upper=value * UM / (2.0 if swing else 1.0),
         meaning="swing" if swing else "offset",
@@ -111,6 +119,7 @@ def stated_limit(request: StamperCentreRequest | StamperPictureRequest) -> Limit
         source="stated with the request",
         date="",
     )
+    return [limit]
 
 
 def _measurement(found: Centre | NoCentre) -> Measurement:

@@ -20,6 +20,10 @@ def _faces() -> list[str]:
     return ["stamper", "record"]
 
 
+def _holes() -> list[str]:
+    return ["small", "large"]
+
+
 def _holds() -> list[str]:
     return ["placed", "pinned"]
 
@@ -84,9 +88,13 @@ class StamperPictureRequest:
     """Find the centre from a scan or photograph of the hole and the closed groove."""
 
     image: Path = ask(Kind.PATH, "scan or photograph: PNG, TIFF (8 or 16 bit) or JPEG", positional=True)
-    um_per_px: float = ask(Kind.NUMBER, "scale of the picture; 21.167 at 1200 dpi", unit="μm", low=1, high=500)
+    um_per_px: float | None = ask(
+        Kind.NUMBER, "scale of the picture, 21.167 at 1200 dpi; needed unless a field file has it", default=None,
+        unit="μm", low=1, high=500,
+    )  # fmt: skip
     format: str = ask(Kind.WORD, "kind of record, for where the closed groove lies", choices=_formats)
     face: str = ask(Kind.WORD, "face looked at; record if not given", choices=_faces, default="record")
+    hole: str = ask(Kind.WORD, "hole to look for; small if not given", choices=_holes, default="small")
     hole_mm: float | None = ask(
         Kind.NUMBER, "measured diameter of the hole; it then gives the scale", default=None, unit="mm", low=1, high=60
     )
@@ -94,6 +102,22 @@ class StamperPictureRequest:
         Kind.NUMBER, "diameter of the closed groove; the format's if not given", default=None, unit="mm", low=10,
         high=300,
     )  # fmt: skip
+    label_mm: float | None = ask(
+        Kind.NUMBER, "diameter of the label; by the size of the record if not given", default=None, unit="mm", low=20,
+        high=200,
+    )  # fmt: skip
+    rim_mm: float | None = ask(
+        Kind.NUMBER, "diameter of the record; the format's if not given", default=None, unit="mm", low=30, high=420
+    )
+    turned: Path | None = ask(
+        Kind.PATH,
+        "the same record scanned again, turned by 90 deg on the glass: it parts the scanner's unequal scales from an "
+        "oval record",
+        default=None,
+    )
+    field: Path | None = ask(
+        Kind.PATH, "field file (TOML) of the scanner, from `stamper field`: scale, stretch, skew, travel", default=None
+    )
     field_u95_um: float | None = ask(
         Kind.NUMBER,
         "U95 of the scanner's travel from a check with a measured ring; 30, common practice, if not given",
@@ -102,12 +126,20 @@ class StamperPictureRequest:
         low=0,
         high=2000,
     )
+    camera_mm: float | None = ask(
+        Kind.NUMBER, "a photograph, taken from this height; a flatbed scan if not given", default=None, unit="mm",
+        low=100, high=20_000,
+    )  # fmt: skip
     limit_offset_um: float | None = ask(Kind.NUMBER, "limit on the offset", default=None, unit="μm", low=0, high=5000)
     limit_swing_um: float | None = ask(
         Kind.NUMBER, "limit on the swing, twice the offset", default=None, unit="μm", low=0, high=10000
     )
     limit_owner: str | None = ask(Kind.TEXT, "who sets the limit; you, if not given", default=None)
-    limits: Path | None = ask(Kind.PATH, "limits file (TOML) of the house, in place of the options", default=None)
+    limits: Path | None = ask(
+        Kind.PATH,
+        "limits file (TOML) of the house, in place of the options; it may bound hole, label and rim too",
+        default=None,
+    )
     overlay: Path | None = ask(Kind.PATH, "picture to write (.png) that shows what was found", default=None)
 
 
@@ -188,3 +220,31 @@ class StamperTrendRequest:
     change_cost: float | None = ask(Kind.NUMBER, _CHANGE, default=None, low=0.01, high=1e9)
     bad_copy_cost: float | None = ask(Kind.NUMBER, _BAD, default=None, low=0.0001, high=1e9)
     check_every: int | None = ask(Kind.WHOLE, _CHECK, default=None, low=1, high=10_000)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StamperFieldRequest:
+    """Check a scanner with a measured ring."""
+
+    scans: tuple[Path, ...] = ask(
+        Kind.PATH,
+        "scans of the ring (PNG, TIFF, JPEG), two or more, the ring laid anew and turned for each where records lie",
+        positional=True,
+        many=True,
+    )
+    um_per_px: float = ask(Kind.NUMBER, "scale as stated; 21.167 at 1200 dpi", unit="μm", low=1, high=500)
+    rim_mm: float = ask(Kind.NUMBER, "measured diameter of the ring's rim", unit="mm", low=10, high=420)
+    hole_mm: float = ask(
+        Kind.NUMBER, "diameter of the ring's hole; 7.26 if not given", default=7.26, unit="mm", low=1, high=200
+    )
+    ring_u95_um: float = ask(
+        Kind.NUMBER,
+        "U95 of the ring itself: its diameter, and hole to rim (turned in one clamping); 2 if not given",
+        default=2.0,
+        unit="μm",
+        low=0,
+        high=100,
+    )
+    name: str = ask(Kind.TEXT, "the scanner's name for the field file", default="scanner")
+    owner: str = ask(Kind.TEXT, "who answers for the check", default="the person who asked")
+    out: Path | None = ask(Kind.PATH, "field file to write (.toml), for `stamper picture --field`", default=None)

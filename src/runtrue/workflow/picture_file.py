@@ -2,12 +2,13 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageDraw, UnidentifiedImageError
+from PIL import ExifTags, Image, ImageDraw, UnidentifiedImageError
 
 from runtrue.errors import InputError, MissingFileError, SurroundingsError
 from runtrue.stamper.picture import PictureCentre
@@ -16,10 +17,20 @@ MOST_PIXELS = 500_000_000
 """Largest picture [px]; a 12 in record at 1600 dpi is 370 million. A larger one is a bomb or a mistake."""
 KINDS = ("PNG", "TIFF", "JPEG")
 _OVERLAY = 1600
+_FOCAL_LENGTH = ExifTags.Base.FocalLength
 
 
-def load_picture(path: Path) -> tuple[NDArray[np.uint8] | NDArray[np.uint16], str]:
-    """Grey picture, 8 or 16 bit, and the file's SHA-256; raises ``InputError`` before anything large is unpacked."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loaded:
+    """A grey picture (rows, columns), 8 or 16 bit, its file's SHA-256, and whether a camera's lens is written in it."""
+
+    picture: NDArray[np.uint8] | NDArray[np.uint16]
+    digest: str
+    camera: bool
+
+
+def load_picture(path: Path) -> Loaded:
+    """Read a picture; raises ``InputError`` before anything large is unpacked."""
     where = f"image {path}"
     if not path.exists():
         raise MissingFileError(f"{where}: there is no such file: check the spelling and the folder")
@@ -33,6 +44,7 @@ def load_picture(path: Path) -> tuple[NDArray[np.uint8] | NDArray[np.uint16], st
                     f"{where}: {wide} x {high} pixels; at most {MOST_PIXELS // 1_000_000} million are allowed: scan "
                     "the middle, or coarser"
                 )
+            camera = _FOCAL_LENGTH in image.getexif().get_ifd(ExifTags.IFD.Exif)
             picture = _grey(image, where)
     except UnidentifiedImageError:
         raise InputError(f"{where}: is no PNG, TIFF or JPEG picture; save it as one of them") from None
@@ -46,7 +58,7 @@ def load_picture(path: Path) -> tuple[NDArray[np.uint8] | NDArray[np.uint16], st
     with path.open("rb") as file:
         while block := file.read(1 << 20):
             digest.update(block)
-    return picture, digest.hexdigest()
+    return Loaded(picture=picture, digest=digest.hexdigest(), camera=camera)
 
 
 def _grey(image: Image.Image, where: str) -> NDArray[np.uint8] | NDArray[np.uint16]:

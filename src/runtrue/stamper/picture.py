@@ -5,6 +5,7 @@ which a thin line is seen best, then the line along rays. Both are fitted as cir
 What the pixels say is the method's doubt; how evenly the carriage travels is not in the pixels and is stated beside it.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from math import hypot, pi, sin, sqrt
 
@@ -24,7 +25,7 @@ from runtrue.stamper.edges import (
     ring_through,
     step_edges,
 )
-from runtrue.stamper.field import Distortion, Field, distortion_of_two
+from runtrue.stamper.field import STRETCH_U95, Distortion, Field, distortion_of_two
 from runtrue.stamper.move import clock_hour, hour_words
 from runtrue.stats.plane import plane_vector
 from runtrue.types import PlaneVector
@@ -42,8 +43,12 @@ MOST_OF_IT = 0.9
 """Part of the turn over which a measured ring's edges must be seen."""
 LEAST_ARC = 0.15
 """Part of the turn over which the groove must be seen."""
+OVAL_U95 = 20.0 * UM
+"""Oval of a groove of which part is seen, U95 of its amplitude [m]. Our choice."""
 BURR = 60.0 * UM
 """Departure of the hole's edge that is named [m]. Our choice."""
+DRAWS = 1000
+"""Draws of five rays in the search for an oval: enough where a third of the rays see the groove."""
 HOLE_RAYS = 240
 GROOVE_RAYS = 720
 
@@ -52,7 +57,7 @@ MOST_OVAL = 0.005
 """Oval of the groove over its radius above which a scan is refused [-]: no record is so oval, a slanted one is."""
 MOST_TRIED = 0.012
 """Oval of the groove over its radius up to which it is sought, so that it is refused and not taken for another [-]."""
-SEEN_OVAL = 0.0005
+SEEN_OVAL = 0.0002
 """Oval above which it is named [-]."""
 MOST_LEAN = 8.0 * DEG
 """Lean of a camera above which a photograph is refused [rad]."""
@@ -155,9 +160,11 @@ def measure(
         scale = sought.known_hole / 2.0 / hole.circle.radius
         scale_u95 = 1.96 * sqrt(float(hole.circle.covariance[2, 2])) / hole.circle.radius
     lean, slack = _leaning(groove, hole, field, scale)
+    covariance = _fitted(hole, groove, scale) + np.eye(2) * (field.u95 / 2.447746830680816) ** 2
+    covariance += _arc_doubt(groove, hole, distortion, scale)
     made = PictureCentre(
         hole=hole, groove=groove, label=label, rim=rim, scale=scale, scale_u95=scale_u95, distortion=distortion,
-        lean=lean, method=_apart(hole, groove, scale, 0.0), field=_apart(hole, groove, scale, field.u95, slack),
+        lean=lean, method=_apart(hole, groove, scale), field=_vector(hole, groove, scale, covariance, slack),
         field_u95=field.u95, cautions=(),
     )  # fmt: skip
     return replace(made, cautions=(*cautions, *_cautions(made, field)))
@@ -213,7 +220,7 @@ def _slant(hole: Ring, groove: Ring, field: Field, distortion: Distortion | None
     elif distortion is None and groove.arc < 0.95 and hypot(*hole.oval) > MOST_OVAL:
         return (
             f"the hole is oval by {100 * hypot(*hole.oval):.1f} % and the groove seen over {360 * groove.arc:.0f} deg "
-            "only: that does not tell a slant from an oval hole; show the whole groove, or scan it flat"
+            "only: that does not tell an oval hole from a picture at a slant; show the whole groove, or scan it flat"
         )
     elif distortion is None and oval > MOST_OVAL:
         return (
@@ -383,26 +390,39 @@ class _Line:
 def _groove(picture: Picture, hole: Ring, sought: Sought, scale: float, known: Distortion | None) -> Ring | None:
     """The closed groove about the hole: first the circle along which a line is seen best, then the line itself.
 
-    A picture whose scales differ makes the groove oval: the oval of the hole, that of a known distortion and the one
-    that a coarse search finds are tried beside none.
+    A picture whose scales differ makes the groove oval. Where a round one is not seen all the way round, the oval of a
+    known distortion, that of the hole, and the one that a coarse search finds are tried too; the fullest ring counts.
     """
     middle = (hole.circle.x, hole.circle.y)
     radius, slack, most = sought.groove / 2.0 / scale, sought.groove_slack / scale, MOST_OFFSET / scale
     angles = np.arange(GROOVE_RAYS) * 2.0 * pi / GROOVE_RAYS
-    ovals = [(0.0, 0.0), hole.oval] + ([] if known is None else [(known.stretch, known.skew)])
     wide = slack + most + radius * MOST_TRIED
     radii = np.arange(radius - wide, radius + wide, STEP)
     response = line_response(rays(picture, middle, angles, radii))
-    ovals.append(_coarse_oval(response, angles, radii, most, radius))
-    tried = [
-        _best_circle(response, angles, radii, most, oval=(radius * k, radius * s))
-        for k, s in ovals
-        if hypot(k, s) < MOST_TRIED
-    ]
-    best = max((one for one in tried if one is not None), key=lambda one: one[0], default=None)
-    if best is None:
-        return None
-    line, ring = best[1], None
+
+    def ovals() -> Iterator[tuple[float, float]]:
+        yield 0.0, 0.0
+        if known is not None:
+            yield known.stretch, known.skew
+        yield hole.oval
+        yield _coarse_oval(response, angles, radii, radius)
+
+    fullest = None
+    for place, oval in enumerate(ovals()):
+        if place > 0 and not 1.0 / radius < hypot(*oval) < MOST_TRIED:
+            continue
+        best = _best_circle(response, angles, radii, most, oval=(radius * oval[0], radius * oval[1]))
+        ring = None if best is None else _followed(picture, middle, angles, best[1])
+        if ring is not None and (fullest is None or ring.count > fullest.count):
+            fullest = ring
+        if fullest is not None and fullest.arc >= MOST_OF_IT:
+            break
+    return fullest
+
+
+def _followed(picture: Picture, middle: tuple[float, float], angles: _Array, line: _Line) -> Ring | None:
+    """The line near where it is thought to run, ray by ray, to a fraction of a pixel."""
+    ring = None
     for reach in (6.0, 5.0, 4.0, 3.0, 3.0, 3.0):
         near = np.arange(-reach, reach + STEP, STEP)
         centre = (middle[0] + line.x, middle[1] + line.y)
@@ -421,33 +441,26 @@ def _groove(picture: Picture, hole: Ring, sought: Sought, scale: float, known: D
     return ring
 
 
-def _coarse_oval(response: _Array, angles: _Array, radii: _Array, most: float, radius: float) -> tuple[float, float]:
-    """The oval (share of the radius) along which a line is seen best, from a search with a soft line about its middle.
+def _coarse_oval(response: _Array, angles: _Array, radii: _Array, radius: float) -> tuple[float, float]:
+    """The oval (share of the radius) on which most rays agree about where their strongest line is.
 
-    An oval's middle is found by a circle soft enough to hold both axes.
+    Many draws of five rays each fix centre, radius and oval; the draw to which most rays agree counts.
     """
-    soft = max(2.5, 0.002 * radius)
-    middle = _best_circle(response, angles, radii, most, soft=soft)
-    if middle is None:
+    strongest, height = line_peaks(np.abs(response), radii)
+    good = np.isfinite(strongest) & (height > 4.0)
+    if good.sum() < 24:
         return 0.0, 0.0
-    line = middle[1]
-    at = np.rint((line.x * np.cos(angles) + line.y * np.sin(angles)) / STEP).astype(np.int64)
-    edge = int((most + 2.0 * MOST_TRIED * radius) / STEP)
-    place = np.clip(np.arange(radii.size)[None, :] + at[:, None], 0, radii.size - 1)
-    about = np.clip(line.sense * np.take_along_axis(response, place, axis=1), 0.0, 12.0)
-    about = np.asarray(gaussian_filter(about, (0.0, 2.5 / STEP)))[:: max(1, angles.size // 120)]
-    turned = angles[:: max(1, angles.size // 120)]
-    inside = np.arange(min(edge, radii.size // 3), radii.size - min(edge, radii.size // 3))
-    steps = np.arange(-MOST_TRIED, MOST_TRIED + 1e-9, max(3.0 / radius, MOST_TRIED / 12.0))
-    best, found = 0.0, (0.0, 0.0)
-    for k in steps:
-        for s in steps:
-            shift = np.rint(radius * (k * np.cos(2.0 * turned) + s * np.sin(2.0 * turned)) / STEP).astype(np.int64)
-            rows = np.clip(inside + shift[:, None], 0, radii.size - 1)
-            score = float(about[np.arange(turned.size)[:, None], rows].mean(axis=0).max())
-            if score > best:
-                best, found = score, (float(k), float(s))
-    return found
+    theta, r = angles[good], strongest[good]
+    terms = np.stack([np.ones_like(theta), *(f(k * theta) for k in (1, 2) for f in (np.cos, np.sin))], axis=1)
+    draws = np.random.default_rng(0).integers(0, r.size, (DRAWS, 5))
+    sound = np.linalg.cond(terms[draws]) < 1e3
+    found = np.linalg.solve(terms[draws[sound]], r[draws[sound]][:, :, None])[:, :, 0]
+    found = found[np.hypot(found[:, 3], found[:, 4]) < MOST_TRIED * radius]
+    if found.size == 0:
+        return 0.0, 0.0
+    agree = (np.abs(found @ terms.T - r) < 2.0).sum(axis=1)
+    best = found[int(np.argmax(agree))]
+    return float(best[3] / radius), float(best[4] / radius)
 
 
 def _wide(near: _Array) -> _Array:
@@ -492,13 +505,38 @@ def _best_circle(
     return None if found is None else (best, found)
 
 
-def _apart(to: Ring, start: Ring, scale: float, travel_u95: float, slack: float = 0.0) -> PlaneVector:
-    """From the centre of one ring to that of another; ``travel_u95`` [m] widens it, ``slack`` [m] is a hidden shift."""
+def _apart(to: Ring, start: Ring, scale: float, travel_u95: float = 0.0) -> PlaneVector:
+    """From the centre of one ring to that of another; ``travel_u95`` [m] widens it."""
+    covariance = _fitted(to, start, scale) + np.eye(2) * (travel_u95 / 2.447746830680816) ** 2
+    return _vector(to, start, scale, covariance)
+
+
+def _fitted(to: Ring, start: Ring, scale: float) -> _Array:
+    """Covariance (2, 2) of the difference of two centres, from the fits [m2]."""
+    return np.asarray(sum(ring.circle.covariance[:2, :2] for ring in (to, start)) * scale**2)
+
+
+def _vector(to: Ring, start: Ring, scale: float, covariance: _Array, slack: float = 0.0) -> PlaneVector:
     x, y = (to.circle.x - start.circle.x) * scale, (to.circle.y - start.circle.y) * scale
-    c = sum((ring.circle.covariance[:2, :2] * scale**2 for ring in (to, start)), np.zeros((2, 2)))
-    travel = (travel_u95 / 2.447746830680816) ** 2
-    covariance = (float(c[0, 0]) + travel, float(c[0, 1]), float(c[1, 1]) + travel)
-    return plane_vector(x, y, covariance, (slack, slack))
+    (xx, xy), (_, yy) = covariance.tolist()
+    return plane_vector(x, y, (xx, xy, yy), (slack, slack))
+
+
+def _arc_doubt(groove: Ring, hole: Ring, distortion: Distortion | None, scale: float) -> _Array:
+    """Covariance (2, 2) that an oval nobody sees brings to the centre of part of a groove [m2].
+
+    Over part of the turn the two-a-turn part cannot be told from a shift of the centre. What the scanner's scales may
+    differ by (at least the oval of the hole, where nothing told them) and the groove's own oval are carried.
+    """
+    if groove.arc > 0.7:
+        return np.zeros((2, 2))
+    theta = np.arctan2(groove.y - groove.circle.y, groove.x - groove.circle.x)
+    terms = np.stack([np.cos(theta), np.sin(theta), np.ones_like(theta)], axis=1)
+    ovals = np.stack([np.cos(2.0 * theta), np.sin(2.0 * theta)], axis=1)
+    shift = np.linalg.lstsq(terms, ovals, rcond=None)[0][:2]
+    share = max(STRETCH_U95, hypot(*hole.oval)) if distortion is None else distortion.u95
+    deviation = hypot(share * groove.circle.radius * scale, OVAL_U95) / 1.96
+    return np.asarray(deviation**2 * shift @ shift.T)
 
 
 def _cautions(found: PictureCentre, field: Field) -> list[str]:
@@ -517,6 +555,8 @@ def _cautions(found: PictureCentre, field: Field) -> list[str]:
         )
     if groove.arc < 0.95:
         said.append(f"The groove is seen over {360 * groove.arc:.0f} deg of the turn only; that widens the doubt.")
+    if groove.arc <= 0.7 and found.distortion is None:
+        said.append("Part of the groove and a scanner whose two scales were not checked: most of the doubt is that.")
     for name, ring in (("hole", hole), ("groove", groove)):
         lost = ring.left_out / (ring.left_out + ring.count)
         if lost > 0.1:
@@ -524,7 +564,8 @@ def _cautions(found: PictureCentre, field: Field) -> list[str]:
     own = (
         ""
         if found.distortion is not None
-        else ", or the picture's x and y scales differ: a second scan turned by 90 deg tells"
+        else ", or the picture's x and y scales differ: a second scan turned by 90 deg tells; a photograph needs its "
+        "height"
     )
     if hole.uneven[0] * scale > 30.0 * UM:
         said.append(f"The hole is oval by {hole.uneven[0] * scale / UM:.0f} μm{own}.")

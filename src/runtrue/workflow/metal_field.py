@@ -12,9 +12,9 @@ from runtrue.types import Progress
 from runtrue.units import DEG, MM, PERCENT, UM
 from runtrue.workflow.actions import Ports, check_request
 from runtrue.workflow.field_file import write_field
-from runtrue.workflow.free_path import must_be_free
 from runtrue.workflow.metal_requests import StamperFieldRequest
 from runtrue.workflow.metal_safety import SAFETY
+from runtrue.workflow.new_file import check_new
 from runtrue.workflow.picture_file import load_picture
 
 MOST_OFF = 0.02
@@ -25,7 +25,7 @@ def field(request: StamperFieldRequest, ports: Ports, progress: Progress) -> pri
     """Measure every scan and judge them together; raises ``InputError`` for one that does not show the ring."""
     check_request(request)
     if request.out is not None:
-        must_be_free(request.out, "field file", ".toml")
+        check_new(request.out, "field file", ".toml")
     if len(request.scans) < 2:
         raise InputError("scans: one scan of the ring tells no scatter; lay it anew, turned, and scan it again")
     if request.hole_mm >= 0.8 * request.rim_mm:

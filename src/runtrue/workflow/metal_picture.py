@@ -22,10 +22,10 @@ from runtrue.types import Finding, Limit, Measurement, Progress
 from runtrue.units import DEG, MM, PERCENT, UM
 from runtrue.workflow.actions import Ports, check_request
 from runtrue.workflow.field_file import FieldFile, load_field
-from runtrue.workflow.free_path import must_be_free
 from runtrue.workflow.metal import stated_limits
 from runtrue.workflow.metal_requests import StamperPictureRequest
 from runtrue.workflow.metal_safety import SAFETY
+from runtrue.workflow.new_file import check_new
 from runtrue.workflow.picture_file import Loaded, load_picture, write_overlay
 from runtrue.workflow.printing import _row as finding_row
 
@@ -87,7 +87,7 @@ def _ask(request: StamperPictureRequest) -> _Asked:
             "diameter of another ring, or read the innermost recorded turns under the lens"
         )
     if request.overlay is not None:
-        must_be_free(request.overlay, "overlay", ".png")
+        check_new(request.overlay, "overlay", ".png")
     file = None if request.field is None else load_field(request.field)
     if file is None and request.um_per_px is None:
         raise InputError(

@@ -8,16 +8,11 @@ from contextlib import contextmanager
 from dataclasses import asdict, is_dataclass
 from typing import Any
 
-from runtrue.contract.centre import StamperCentre
 from runtrue.contract.compound import COMPOUND_RESULTS
 from runtrue.contract.demo import Demonstration
-from runtrue.contract.field import FieldResult
-from runtrue.contract.life import LifeResult, TrendResult
-from runtrue.contract.metal import MetalResult
-from runtrue.contract.picture import PictureCentreResult
 from runtrue.contract.press import PRESS_RESULTS
 from runtrue.contract.rendering import Rendering
-from runtrue.contract.study import CentringStudyResult
+from runtrue.contract.stamper import STAMPER_RESULTS
 from runtrue.workflow.listening import Checked
 
 
@@ -30,10 +25,10 @@ def show(outcome: Any, *, as_json: bool) -> None:
         from runtrue.cli.listening_page import print_listening
 
         print_listening(outcome.listening)
-    elif isinstance(outcome, StamperCentre):
-        from runtrue.cli.centre_page import print_centre
+    elif type(outcome) in STAMPER_RESULTS.values():
+        from runtrue.cli.stamper_pages import print_stamper
 
-        print_centre(outcome)
+        print_stamper(outcome)
     elif type(outcome) in COMPOUND_RESULTS.values():
         from runtrue.cli.compound_page import print_compound
 
@@ -42,16 +37,6 @@ def show(outcome: Any, *, as_json: bool) -> None:
         from runtrue.cli.demo_page import print_demonstration
 
         print_demonstration(outcome)
-    elif isinstance(outcome, PictureCentreResult):
-        from runtrue.cli.centre_page import print_picture
-
-        print_picture(outcome)
-    elif isinstance(outcome, FieldResult):
-        from runtrue.cli.centre_page import print_field
-
-        print_field(outcome)
-    elif isinstance(outcome, CentringStudyResult | MetalResult | LifeResult | TrendResult):
-        _show_metal(outcome)
     elif type(outcome) in PRESS_RESULTS.values():
         from runtrue.cli.press_page import print_press
 
@@ -68,20 +53,6 @@ def show(outcome: Any, *, as_json: bool) -> None:
         print_book(outcome)
     else:
         raise TypeError(f"no page for {type(outcome).__name__}")
-
-
-def _show_metal(outcome: CentringStudyResult | MetalResult | LifeResult | TrendResult) -> None:
-    from runtrue.cli import metal_page
-
-    match outcome:
-        case CentringStudyResult():
-            metal_page.print_study(outcome)
-        case MetalResult():
-            metal_page.print_metal(outcome)
-        case LifeResult():
-            metal_page.print_life(outcome)
-        case TrendResult():
-            metal_page.print_trend(outcome)
 
 
 def teller(*, as_json: bool) -> Callable[[str], None]:

@@ -5,28 +5,18 @@ from typing import Any
 from pydantic import TypeAdapter
 
 from runtrue.contract import book
-from runtrue.contract.centre import CENTRE_SCHEMA, StamperCentre
 from runtrue.contract.compound import COMPOUND_RESULTS
 from runtrue.contract.demo import DEMO_SCHEMA, Demonstration
-from runtrue.contract.field import FIELD_SCHEMA, FieldResult
-from runtrue.contract.life import LIFE_SCHEMA, TREND_SCHEMA, LifeResult, TrendResult
 from runtrue.contract.listening import SCHEMA, Listening
-from runtrue.contract.metal import METAL_SCHEMA, MetalResult
-from runtrue.contract.picture import PICTURE_SCHEMA, PictureCentreResult
 from runtrue.contract.press import PRESS_RESULTS
 from runtrue.contract.rendering import RENDER_SCHEMA, Rendering
-from runtrue.contract.study import STUDY_SCHEMA, CentringStudyResult
+from runtrue.contract.stamper import STAMPER_RESULTS
 
 RESULTS: dict[str, type] = {
+    **STAMPER_RESULTS,
     SCHEMA: Listening,
     RENDER_SCHEMA: Rendering,
     DEMO_SCHEMA: Demonstration,
-    CENTRE_SCHEMA: StamperCentre,
-    PICTURE_SCHEMA: PictureCentreResult,
-    STUDY_SCHEMA: CentringStudyResult,
-    METAL_SCHEMA: MetalResult,
-    LIFE_SCHEMA: LifeResult,
-    TREND_SCHEMA: TrendResult,
     **COMPOUND_RESULTS,
     **PRESS_RESULTS,
     book.ENTERED_SCHEMA: book.Entered,
@@ -35,7 +25,6 @@ RESULTS: dict[str, type] = {
     book.RECALL_SCHEMA: book.Recall,
     book.MADE_SCHEMA: book.Made,
     book.AGE_SCHEMA: book.Age,
-    FIELD_SCHEMA: FieldResult,
 }
 """Every printed result by the name in its ``schema`` key."""
 

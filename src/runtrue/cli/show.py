@@ -9,6 +9,7 @@ from dataclasses import asdict, is_dataclass
 from typing import Any
 
 from runtrue.contract.compound import COMPOUND_RESULTS
+from runtrue.contract.copies import Copies
 from runtrue.contract.demo import Demonstration
 from runtrue.contract.press import PRESS_RESULTS
 from runtrue.contract.rendering import Rendering
@@ -25,6 +26,10 @@ def show(outcome: Any, *, as_json: bool) -> None:
         from runtrue.cli.listening_page import print_listening
 
         print_listening(outcome.listening)
+    elif isinstance(outcome, Copies):
+        from runtrue.cli.copies_page import print_copies
+
+        print_copies(outcome)
     elif type(outcome) in STAMPER_RESULTS.values():
         from runtrue.cli.stamper_pages import print_stamper
 

@@ -6,6 +6,7 @@ from pydantic import TypeAdapter
 
 from runtrue.contract import book
 from runtrue.contract.compound import COMPOUND_RESULTS
+from runtrue.contract.copies import COPIES_SCHEMA, Copies
 from runtrue.contract.demo import DEMO_SCHEMA, Demonstration
 from runtrue.contract.listening import SCHEMA, Listening
 from runtrue.contract.press import PRESS_RESULTS
@@ -16,6 +17,7 @@ RESULTS: dict[str, type] = {
     **STAMPER_RESULTS,
     SCHEMA: Listening,
     RENDER_SCHEMA: Rendering,
+    COPIES_SCHEMA: Copies,
     DEMO_SCHEMA: Demonstration,
     **COMPOUND_RESULTS,
     **PRESS_RESULTS,

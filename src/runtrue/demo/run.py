@@ -9,10 +9,10 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from runtrue.contract.demo import Demonstration
-from runtrue.demo.crew import crew
 from runtrue.errors import InputError, MissingFileError, SurroundingsError
 from runtrue.types import Progress
 from runtrue.workflow.actions import Ports, check_request
+from runtrue.workflow.crew import crew
 from runtrue.workflow.demo_request import DemoRequest
 
 
@@ -26,7 +26,7 @@ def run(request: DemoRequest, ports: Ports, progress: Progress) -> Demonstration
         with TemporaryDirectory(prefix="runtrue-demo-", ignore_cleanup_errors=True) as place:
             folder = Path(place).resolve() / "made"
             folder.mkdir()
-            with crew(folder.parent / "work") as pool:
+            with crew(folder.parent / "work", _load) as pool:
                 from runtrue.demo.session import hold_session  # loads while the workers load theirs
 
                 outcome = hold_session(
@@ -38,6 +38,12 @@ def run(request: DemoRequest, ports: Ports, progress: Progress) -> Demonstration
         if new:
             shutil.rmtree(request.out, ignore_errors=True)
         raise
+
+
+def _load() -> None:
+    """Load what a worker's job needs."""
+    import runtrue.demo.jobs
+    import runtrue.workflow.listening  # noqa: F401
 
 
 def _take_place(out: Path) -> bool:

@@ -59,8 +59,10 @@ class MadeMark:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class MadePlay:
-    """One play of a copy: what is known of it and what it lists; ``mark`` (n,) names the mark behind each, -1 for a grain or
-    scratch of the copy's own, -2 for dirt of its own."""
+    """One play of a copy: what is known of it and what it lists.
+
+    ``mark`` (n,) names the mark behind each, -1 for a grain or scratch of the copy's own, -2 for dirt of its own.
+    """
 
     copy: str
     closure: int | None
@@ -189,25 +191,27 @@ def make_copies(design: Design, seed: int) -> CopySet:
     shapes = [_pulse(rng) for _ in marks]
     noise_of_day = rng.normal(-62.0, 1.0) + 2.0 * np.sin(2.0 * np.pi * np.arange(int(length)) / 240.0)
     plays: list[MadePlay] = []
-    hidden = {disc.name for disc in discs[len(discs) - design.unnumbered :]} if design.unnumbered else set()
-    missed = {(m, d.name): rng.random() < 0.02 for m in range(len(marks)) for d in discs}
+    hidden = {discs[k].name for k in rng.choice(len(discs), design.unnumbered, replace=False).tolist()}
+    missed = {(m, d.name): rng.random() < 0.01 for m in range(len(marks)) for d in discs}
     own = {d.name: _own_ticks(design, rng, length) for d in discs}
     for disc in discs:
         again = not design.confounded and rng.random() < 0.4
         quiet = rng.normal(0.0, 1.5)
         for turn in range(2 if again else 1):
-            player = "bench1" if turn == 0 else str(rng.choice(["bench1", "bench2"]))
-            washed = turn == 1 and bool(rng.random() < 0.7)
-            stop = length if rng.random() < 0.85 else float(rng.uniform(0.4, 0.95) * length)
-            noise = noise_of_day + quiet + rng.normal(0.0, 0.3)
+            playing = _Playing(
+                disc=disc,
+                player="bench1" if turn == 0 else str(rng.choice(["bench1", "bench2"])),
+                washed=turn == 1 and bool(rng.random() < 0.7),
+                order=len(plays) + 1,
+                stop=length if rng.random() < 0.85 else float(rng.uniform(0.4, 0.95) * length),
+                noise=noise_of_day + quiet + rng.normal(0.0, 0.3),
+                numbered=disc.name not in hidden,
+            )
             met = [
-                (k, mark) for k, mark in enumerate(marks)
-                if _on(mark, disc, player, washed) and not missed[k, disc.name]
+                (mark, k, shapes[k]) for k, mark in enumerate(marks)
+                if _on(mark, disc, playing.player, playing.washed) and not missed[k, disc.name]
             ]  # fmt: skip
-            plays.append(
-                _play(disc, met, shapes, own[disc.name], noise, design, rng, length=length, stop=stop, washed=washed,
-                      player=player, order=len(plays) + 1, numbered=disc.name not in hidden)
-            )  # fmt: skip
+            plays.append(_play(playing, met, own[disc.name], design, rng))
     return CopySet(
         design=design, length=length, plays=tuple(plays), marks=tuple(marks),
         closure={d.name: d.closure for d in discs},
@@ -236,26 +240,37 @@ def _own_ticks(design: Design, rng: np.random.Generator, length: float) -> _Own:
     return _Own(time=time, level=level, shape=[_pulse(rng) for _ in time], dirt=rng.random(len(time)) < 0.35)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Playing:
+    """One play about to be heard: the disc, what it is played on, how far, and the noise of it."""
+
+    disc: _Disc
+    player: str
+    washed: bool
+    order: int
+    stop: float
+    noise: type_f
+    numbered: bool
+
+
 def _play(
-    disc: _Disc, met: list[tuple[int, MadeMark]], shapes: list[type_f], own: _Own, noise: type_f, design: Design,
-    rng: np.random.Generator, *, length: float, stop: float, washed: bool, player: str, order: int, numbered: bool,
-) -> MadePlay:  # fmt: skip
-    """List what one play hears, in the order of time."""
+    playing: _Playing, met: list[tuple[MadeMark, int, type_f]], own: _Own, design: Design, rng: np.random.Generator
+) -> MadePlay:
+    """List what one play hears, in the order of time; ``met`` marks come with their number and shape."""
+    disc, noise, washed = playing.disc, playing.noise, playing.washed
     rows: list[tuple[float, float, int, type_f]] = []
 
     def hear(time: float, level: float, mark: int, shape: type_f) -> None:
         over = level - noise[min(int(time), len(noise) - 1)] + rng.normal(0.0, 0.8)
-        if time < stop and over >= _LISTED_DB and over + rng.normal(0.0, 1.0) > _SURE_DB:
+        if time < playing.stop and over >= _LISTED_DB and over + rng.normal(0.0, 1.0) > _SURE_DB:
             rows.append((time + rng.normal(0.0, design.time_sd), over, mark, shape))
 
-    for k, mark in met:
-        if mark.origin == "dirt" and order > 1 and rng.random() < 0.05:
-            continue
+    for mark, number, shape in met:
         grown = mark.rise_db * max(0.0, disc.closure - mark.first) / design.closures
-        hear(mark.programme_time, mark.level_db + grown + rng.normal(0.0, 1.0), k, shapes[k])
+        hear(mark.programme_time, mark.level_db + grown + rng.normal(0.0, 1.0), number, shape)
     stays = np.where(own.dirt, 0.05 if washed else 0.85, 1.0)
     kept = rng.random(len(own.time)) < stays
-    for k in np.flatnonzero(kept):
+    for k in np.flatnonzero(kept).tolist():
         hear(float(own.time[k]), float(own.level[k]), _DIRT if own.dirt[k] else _OWN, own.shape[k])
     rows.sort(key=lambda row: row[0])
     over = np.array([row[1] for row in rows])
@@ -264,8 +279,9 @@ def _play(
         spoiled = row[3] + rng.normal(0.0, 10.0 ** (-row[1] / 20.0), (2, SAMPLES))
         waves[k] = np.roll(spoiled, int(rng.integers(-1, 2)), axis=1) / np.abs(spoiled).max()
     return MadePlay(
-        copy=disc.name, closure=disc.closure if numbered else None, factors={**disc.factors, "player": player},
-        order=order, washed=washed, reach=(0.0, stop), noise_db=noise, time=np.array([row[0] for row in rows]),
+        copy=disc.name, closure=disc.closure if playing.numbered else None,
+        factors={**disc.factors, "player": playing.player}, order=playing.order, washed=washed,
+        reach=(0.0, playing.stop), noise_db=noise, time=np.array([row[0] for row in rows]),
         u95=np.full(len(rows), 1.96 * design.time_sd), prominence_db=over,
         mark=np.array([row[2] for row in rows], dtype=np.intp), waveform=waves,
     )  # fmt: skip

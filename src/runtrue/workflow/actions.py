@@ -79,6 +79,16 @@ def ask(kind: Kind, help: str, *, default: object = MISSING, **words: Any) -> An
     return field(metadata=metadata) if default is MISSING else field(default=default, metadata=metadata)
 
 
+def same(request: type, name: str) -> Any:
+    """Return a dataclass field that is asked for as the field of another request is."""
+    item = next(item for item in fields(request) if item.name == name)
+    return (
+        field(metadata=item.metadata)
+        if item.default is MISSING
+        else field(default=item.default, metadata=item.metadata)
+    )
+
+
 def asks(request: type) -> list[tuple[Field[Any], Ask]]:
     """Fields of a request class in their order, each with how it is asked for; those that many ask come last."""
     found = [(item, item.metadata[_KEY]) for item in fields(request) if _KEY in item.metadata]

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from runtrue.contract.listening import FindingRow
+from runtrue.contract.listening import FindingRow, Listening
 from runtrue.paper.words import clock, count, finding_number, limit_words, listed, quantity_of, sentence_case
 from runtrue.workflow.recurrence import Judged
 
@@ -45,9 +45,14 @@ def limit_of(one: Judged, *quantities: str) -> FindingRow | None:
 
 def out_of(one: Judged, *quantities: str) -> bool:
     """Whether a finding on one of these quantities is out of limit."""
+    return out_of_limit(one.listening, *quantities)
+
+
+def out_of_limit(listening: Listening, *quantities: str) -> bool:
+    """Whether a finding of a recording on one of these quantities is out of limit."""
     return any(
         row.verdict == "fail" and row.in_verdict and (q := quantity_of(row)) is not None and q.id in quantities
-        for row in one.listening.findings
+        for row in listening.findings
     )
 
 

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 from runtrue.workflow.actions import Action, Role
 from runtrue.workflow.book_catalogue import BOOK
 from runtrue.workflow.compound_catalogue import COMPOUND
+from runtrue.workflow.copies_catalogue import COPIES
 from runtrue.workflow.demo_request import DemoRequest
 from runtrue.workflow.metal_catalogue import METAL
 from runtrue.workflow.press_catalogue import PRESS
@@ -49,6 +50,7 @@ CATALOGUE = (
         writes=False,
         long=True,
     ),
+    *COPIES,
     Action(
         station="listen",
         verb="render",

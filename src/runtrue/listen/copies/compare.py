@@ -4,29 +4,24 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from runtrue.listen.copies.likeness import Shapes, judged, shapes_of
+from runtrue.listen.copies.likeness import judged, shapes_of
 from runtrue.listen.copies.matching import centre_of, matched
 from runtrue.listen.copies.onset import first_closure, last_closure
 from runtrue.listen.copies.origins import (
-    EXPECTED,
-    Evidence,
     Odds,
     Origin,
     Suspect,
-    detection,
     evidence,
     levels_of,
     odds,
 )
 from runtrue.listen.copies.rising import Rise, rise_of
-from runtrue.listen.copies.sample import Events, Float64, Int, Sample, pooled
+from runtrue.listen.copies.sample import Events, Int, Sample, pooled
+from runtrue.listen.copies.screen import worth
 
 MOST_CHANCE = 0.2
 """A group of events that is chance with more than this probability is not listed."""
-LOUD = 20.0
-"""What only plays of one copy share is listed from this prominence on [dB]: lesser ticks of a copy are many."""
 NAMED = 0.97
 """The suspects that are named hold this share of all that is not chance."""
 _TIES = 5e-4
@@ -44,7 +39,8 @@ class Recurrence:
     ``named``: how many of the suspects, best first, hold ``NAMED`` of what is not chance. ``tied``: groups of suspects
     whose copies in this sample are the same, so that nothing played here can tell them apart. ``first`` and ``last``:
     intervals of the closures at which an event on the press came and went; None where that is no suspect. ``likeness``
-    of the waveforms, None where not known. ``train``: number of the train it belongs to: marks once a turn on the same
+    of the waveforms, None where not known. ``middles``: closures before which it came, and was gone, with even odds.
+    ``train``: number of the train it belongs to: marks once a turn on the same
     copies. ``time_sd`` [s].
     """
 
@@ -60,6 +56,7 @@ class Recurrence:
     tied: tuple[tuple[int, ...], ...]
     first: tuple[int, int] | None
     last: tuple[int, int | None] | None
+    middles: tuple[int, int] | None
     likeness: float | None
     rise: Rise | None
     train: int | None = None
@@ -79,13 +76,13 @@ def recurrences(sample: Sample, *, turn: float) -> list[Recurrence]:
     levels = levels_of(events)
     shapes = shapes_of(sample, events)
     found = []
-    for group in _worth(matched(events), events, sample):
+    for group in worth(matched(events), events, sample):
         alike, ratio = judged(group, events, shapes)
         rise = rise_of(group, events, sample)
         what = evidence(group, events, sample, levels, None if rise is None else rise.above)
         told = odds(what, sample, ratio)
         if told.chance <= MOST_CHANCE:
-            found.append(_recurrence(group, events, sample, told, alike, rise))
+            found.append(_recurrence(group, events, sample, told, alike=alike, rise=rise))
     return _in_trains(found, turn)
 
 
@@ -127,90 +124,21 @@ def _alike(one: Recurrence, other: Recurrence) -> bool:
     return len(a & b) >= 0.7 * len(a | b)
 
 
-def _worth(groups: Sequence[Int], events: Events, sample: Sample) -> list[Int]:
-    """Groups that could come out as more than chance, by bounds that cost little.
-
-    The bound takes every copy that lists the event as sure, and lets those that share an origin and do not list it pay
-    as copies do which would hear it; of an event on the press those between the first and the last pay.
-    """
-    if not groups:
-        return []
-    flat = np.concatenate(groups)
-    starts = np.concatenate([[0], np.cumsum([len(g) for g in groups])[:-1]]).astype(np.intp)
-    size = np.diff(np.append(starts, len(flat)))
-    rate = sample.rates[
-        events.of[flat], np.clip(events.time[flat] / 20.0, 0, sample.rates.shape[1] - 1).astype(np.intp)
-    ]
-    near = -0.5 * np.log(2.0 * np.pi) - np.log(events.sigma[flat]) - np.log(rate)
-    together = np.add.reduceat(near, starts) - np.log(sample.length)
-    together += 0.5 * np.log(2.0 * np.pi) - 0.5 * np.log(np.add.reduceat(events.sigma[flat] ** -2, starts))
-    middle = events.time[flat[starts + size // 2]]
-    heard = _heard_by_all(flat, starts, middle, events, sample)
-    cost = _least_cost(flat, starts, size, heard, events, sample)
-    together += _KINDNESS - cost
-    copies = sample.copy_of[events.of[flat]]
-    several = np.minimum.reduceat(copies, starts) != np.maximum.reduceat(copies, starts)
-    together[~several & (np.maximum.reduceat(events.prominence[flat], starts) < LOUD)] = -np.inf
-    return [groups[int(k)] for k in np.flatnonzero(together > 0.0)]
-
-
-_KINDNESS = 14.0
-"""What shapes, levels and prior expectations may add at most to the bound."""
-
-
-def _heard_by_all(flat: Int, starts: Int, middle: Float64, events: Events, sample: Sample) -> Float64:
-    """What one copy that misses each group's event pays: minus the log of the chance to miss it, by the sample's noise."""
-    high = np.maximum.reduceat(events.level[flat], starts)
-    second = np.clip(middle, 0, sample.noise.shape[1] - 1).astype(np.intp)
-    with np.errstate(all="ignore"):
-        usual = np.nanmedian(sample.noise, axis=0)
-    noise = np.nan_to_num(usual[second].astype(np.float64), nan=0.0)
-    return np.minimum(-np.log(1.0 - np.minimum(detection(high, noise), 0.98)), 3.9)
-
-
-def _least_cost(flat: Int, starts: Int, size: Int, heard: Float64, events: Events, sample: Sample) -> Float64:
-    """The cheapest explanation: an origin that all the group's copies share, or closures of one stamper in between."""
-    copies = sample.copy_of[events.of[flat]]
-    several = np.minimum.reduceat(copies, starts) != np.maximum.reduceat(copies, starts)
-    cost = (len(sample.copies) - size) * heard
-    for name, (names, code) in sample.values.items():
-        if not names:
-            continue
-        by_play = name in ("player", "stylus", "rig")
-        mine = code[events.of[flat]] if by_play else code[copies]
-        low, high = np.minimum.reduceat(mine, starts), np.maximum.reduceat(mine, starts)
-        shared = (low == high) & (low >= 0)
-        count = np.bincount(code[code >= 0], minlength=len(names))
-        cost = np.where(shared, np.minimum(cost, np.maximum(count[low] - size, 0) * heard), cost)
-    names, stamper = sample.values["stamper"]
-    rank = np.full(len(sample.copies), -1)
-    many = np.ones(max(len(names), 1))
-    for k in range(max(len(names), 1)):
-        mine = np.flatnonzero(np.isfinite(sample.closure) & (stamper == k if names else True))
-        rank[mine[np.argsort(sample.closure[mine], kind="stable")]] = np.arange(len(mine)) + k * len(sample.copies)
-        many[k] = max(len(mine), 1)
-    placed = rank[copies]
-    low, high = np.minimum.reduceat(placed, starts), np.maximum.reduceat(placed, starts)
-    one = (low >= 0) & (low // max(len(sample.copies), 1) == high // max(len(sample.copies), 1))
-    between = np.maximum(high - low + 1 - size, 0) * heard + np.log(many[np.clip(low, 0, None) // len(sample.copies)])
-    cost = np.where(one, np.minimum(cost, between), cost)
-    # a group of four and more may hold a chance event of a copy that does not belong to it
-    return np.where((size > 3) | ~several, 0.0, cost)
-
-
 def _recurrence(
-    group: Int, events: Events, sample: Sample, told: Odds, alike: float | None, rise: Rise | None
+    group: Int, events: Events, sample: Sample, told: Odds, *, alike: float | None, rise: Rise | None
 ) -> Recurrence:
     time, deviation = centre_of(group, events)
     has, hears = told.has, told.heard >= _TELLS
     real = max(1.0 - told.chance - told.other, 1e-12)
     summed = np.cumsum([one.probability for one in told.suspects])
     named = int(np.searchsorted(summed, NAMED * real)) + 1
-    first = last = None
+    first = last = middles = None
     event = next((s for s in told.suspects[:named] if s.origin is Origin.PRESS_EVENT), None)
     if event is not None:
         one, order = told.onsets[event.which or ""]
-        first, last = first_closure(one, sample.closure[order]), last_closure(one, sample.closure[order])
+        closure = sample.closure[order]
+        first, last = first_closure(one, closure), last_closure(one, closure)
+        middles = one.middle(closure), one.middle(closure, of_end=True)
     return Recurrence(
         time=time,
         time_sd=deviation,
@@ -224,6 +152,7 @@ def _recurrence(
         tied=_tied(told, sample),
         first=first,
         last=last,
+        middles=middles,
         likeness=alike,
         rise=rise,
     )

@@ -33,8 +33,7 @@ class Dated:
 def dated(sample: Sample, found: Sequence[Recurrence]) -> list[Dated]:
     """Place every copy without a closure; nothing where no copy is counted.
 
-    Every stamper that the copy may come from holds the closures up to its last counted copy, all alike, weighted by
-    what the copy says about each mark: an event on the press is on it with the probability that it began before and
+    Every stamper that the copy may come from holds the closures of its run, all alike, weighted by what the copy says about each mark: an event on the press is on it with the probability that it began before and
     ended after; any other mark with the probability that the stamper's copies have it.
     """
     names, code = sample.values["stamper"]
@@ -65,10 +64,15 @@ def dated(sample: Sample, found: Sequence[Recurrence]) -> list[Dated]:
 
 
 def _along(copy: int, stamper: int, sample: Sample, found: Sequence[Recurrence]) -> tuple[Float64, int]:
-    """Log likelihood of the copy at each closure from 1 to the stamper's last counted one, and the marks that told."""
+    """Log likelihood of the copy at each closure from 1 on, and the marks that told.
+
+    The run is taken to go as far beyond the last of n counted copies as 1/n of it (the usual estimate from a largest
+    number drawn).
+    """
     names, code = sample.values["stamper"]
     mine = np.isfinite(sample.closure) & (code == (stamper if names else -1))
-    closures = np.arange(1.0, sample.closure[mine].max() + 1.0)
+    last = sample.closure[mine].max()
+    closures = np.arange(1.0, last + np.ceil(last / mine.sum()) + 1.0)
     logs = np.zeros(len(closures))
     marks = 0
     for one in found:

@@ -123,16 +123,16 @@ def _closures(one: Recurrence, suspects: list[tuple[int, Suspect]], weight: Floa
     the copies beside it.
     """
     event = next((i for i, (_, s) in enumerate(suspects) if s.origin is Origin.PRESS_EVENT), None)
-    if event is None or one.first is None:
+    if event is None or one.first is None or one.middles is None:
         return
-    gaps = [one.first]
+    gaps = [(one.first[1] - one.first[0] + 1, one.middles[0])]
     if one.last is not None and one.last[1] is not None:
-        gaps.append((one.last[0], one.last[1]))
-    low, high = max(gaps, key=lambda gap: gap[1] - gap[0])
-    if high - low + 1 <= CLOSE:
+        gaps.append((one.last[1] - one.last[0] + 1, one.middles[1]))
+    wide, middle = max(gaps)
+    if wide <= CLOSE:
         return
     shows = np.array([one.odds.members[k, one.copies[0]] for k, _ in suspects] + [0.0, 0.5])
     cases = np.append(weight, 0.5 * weight[event])
     cases[event] *= 0.5
     shows[event] = 1.0
-    yield Trial.CLOSURE, suspects[event][1].which, (low + high) // 2, cases, np.append(shows, 0.0)
+    yield Trial.CLOSURE, suspects[event][1].which, middle, cases, np.append(shows, 0.0)

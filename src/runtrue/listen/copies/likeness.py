@@ -52,7 +52,7 @@ def shapes_of(sample: Sample, events: Events) -> Shapes:
 def _wave(waves: Sequence[NDArray[np.float16] | None], events: Events, k: int) -> Float64:
     shape = waves[int(events.of[k])]
     assert shape is not None
-    return shape[int(events.place[k])].astype(np.float64)
+    return np.asarray(shape[int(events.place[k])], dtype=np.float64)
 
 
 def likeness(first: Float64, second: Float64) -> Float64:
@@ -73,7 +73,8 @@ def judged(group: Int, events: Events, shapes: Shapes) -> tuple[float | None, fl
     """Likeness of a group and the natural logarithm of how much more likely it is for one mark than for chance.
 
     None and 0 where fewer than two of the events have a waveform, or the sample cannot say what chance looks like. Each
-    event is held against the most prominent one; what they say together counts as that of three at most, for they are not independent.
+    event is held against the most prominent one; what they say together counts as that of three at most, for they are
+    not independent.
     """
     known = [int(k) for k in group if shapes.of[int(events.of[k])] is not None]
     if len(known) < 2:

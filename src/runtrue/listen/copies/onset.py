@@ -14,7 +14,7 @@ from runtrue.listen.copies.sample import Float64
 
 CLEARED = 0.5
 """Odds that a mark that came in the run is gone again before the last copy that was played. Our choice."""
-_LEFT_OUT = 0.015
+_LEFT_OUT = 0.025
 """Mass left out at each end of an interval that spans several gaps between samples."""
 
 
@@ -30,6 +30,12 @@ class Onset:
     evidence: float
     begins: Float64
     ends: Float64
+
+    def middle(self, closure: Float64, *, of_end: bool = False) -> int:
+        """Closure before which it came with even odds; with ``of_end`` before which it was gone, if it was."""
+        mass = self.ends[:-1] if of_end else self.begins
+        summed = np.concatenate([[0.0], np.cumsum(mass)])
+        return int(np.interp(0.5 * summed[-1], summed, np.concatenate([[0.0], closure])))
 
 
 def onset(gain: Float64, closure: Float64, weight: Float64) -> Onset:

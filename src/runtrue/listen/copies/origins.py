@@ -11,7 +11,7 @@ chance, that is against unrelated events which happen to meet, are
 over the copies i that the origin names. A copy that lists the mark brings the density of its time about t, of its level
 about S and its chance of being heard, over its rate of events and their levels; a copy that lists none brings the
 chance of missing it. So a copy that was not played there, or is too noisy, says nothing, and dense ticks weigh less.
-A mark fails to come out on 1 copy in 50 for reasons of its own.
+A mark fails to come out on 1 copy in 150 for reasons of its own.
 """
 
 from collections.abc import Iterator
@@ -28,7 +28,7 @@ from runtrue.listen.copies.sample import METAL, PLANT, RIG, Events, Float64, Int
 HALF_HEARD = 14.0
 """Prominence at which a mark is listed on every second copy [dB]; and how fast the odds of being listed grow."""
 _HEARD_SCALE = 1.0
-_MISSING = 0.02
+_MISSING = 0.007
 _LEVEL_SCALE = 1.5
 """One mark stands equally high on its copies but for this [dB]: scale of a Student distribution of 4 degrees."""
 _LEVEL_STEP = 2.0
@@ -81,8 +81,8 @@ class Suspect:
 class Odds:
     """All suspects, likeliest first; what remains is chance, or none of them.
 
-    ``members`` (suspects, copies): probability that the suspect puts the mark on the copy; ``heard`` (copies,): that the
-    copy would list it if it has it; ``has`` the copies that list it. ``onsets``: for each stamper whose copies were
+    ``members`` (suspects, copies): probability that the suspect puts the mark on the copy; ``heard`` (copies,): that
+    the copy would list it if it has it; ``has`` the copies that list it. ``onsets``: for each stamper whose copies were
     counted its beginning and end and the copies in the order of closures. ``level``: strength of the mark [dB].
     ``gain`` (copies,): log of the likelihood of each copy with the mark over that without.
     """

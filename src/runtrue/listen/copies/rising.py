@@ -12,8 +12,10 @@ _LEAST = 4
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Rise:
-    """Level over closures by least squares: ``slope`` and its U95 [dB a closure]; ``above`` (copies,) is how much higher
-    than in the middle the mark stands on each copy [dB]."""
+    """Level over closures by least squares: ``slope`` and its U95 [dB a closure].
+
+    ``above`` (copies,) is how much higher than in the middle the mark stands on each copy [dB].
+    """
 
     slope: float
     slope_u95: float
@@ -23,7 +25,8 @@ class Rise:
 def rise_of(group: Int, events: Events, sample: Sample) -> Rise | None:
     """The growth of a mark, None where four counted copies or fewer show it or the slope may be nothing (99 in 100).
 
-    Only copies of one stamper are counted together. Two outer levels in a hundred may be chance events: the fit is by least squares on what lies within 6 dB of it.
+    Only copies of one stamper are counted together. A chance event may be among them: the fit is by least squares on
+    what lies within 6 dB of it.
     """
     copies = sample.copy_of[events.of[group]]
     closure = sample.closure[copies]

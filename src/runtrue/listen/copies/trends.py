@@ -60,7 +60,7 @@ def wear(values: Float64, sample: Sample, *, limit: float | None = None) -> list
 def _fit(stamper: str | None, closure: Float64, order: Float64, value: Float64, limit: float | None) -> Wear:
     ordered = bool(np.isfinite(order).all()) and np.ptp(order) > 0.0
     along = float(np.corrcoef(closure, order)[0, 1]) if ordered else 1.0
-    parted = ordered and abs(along) < _BOUND and len(value) > _LEAST
+    parted = bool(ordered and abs(along) < _BOUND and len(value) > _LEAST)
     columns = [np.ones(len(value)), closure - closure.mean()] + ([order - order.mean()] if parted else [])
     design = np.stack(columns, axis=1)
     solved, *_ = np.linalg.lstsq(design, value, rcond=None)

@@ -1,4 +1,4 @@
-"""Two worker processes for the demonstration, gone when the work is done, has failed or was stopped.
+"""Worker processes, gone when the work is done, has failed or was stopped.
 
 Light to import: the workers load what they need while the process that talks to the person loads its own.
 """
@@ -8,7 +8,7 @@ import shutil
 import signal
 import tempfile
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
@@ -18,8 +18,9 @@ from pathlib import Path
 from runtrue.errors import SurroundingsError
 
 WORKERS = 2
+"""Workers of the demonstration, which fill two cores."""
 ONE_THREAD = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1")
-"""Each worker computes in one thread; two of them fill two cores."""
+"""Each worker computes in one thread."""
 
 
 def begin(workspace: str) -> None:
@@ -29,29 +30,23 @@ def begin(workspace: str) -> None:
     tempfile.tempdir = workspace
 
 
-def load() -> None:
-    """Load what a job needs."""
-    import runtrue.demo.jobs
-    import runtrue.workflow.listening  # noqa: F401
-
-
 @contextmanager
-def crew(folder: Path) -> Iterator[ProcessPoolExecutor]:
-    """Workers whose files lie in ``folder``, which goes with them."""
+def crew(folder: Path, load: Callable[[], None], *, workers: int = WORKERS) -> Iterator[ProcessPoolExecutor]:
+    """Workers whose files lie in ``folder``, which goes with them; each begins with ``load``."""
     folder.mkdir()
     before = set(active_children())
     with _surroundings(ONE_THREAD):
         pool = ProcessPoolExecutor(
-            WORKERS, mp_context=get_context("spawn"), initializer=begin, initargs=(str(folder),)
+            workers, mp_context=get_context("spawn"), initializer=begin, initargs=(str(folder),)
         )  # fmt: skip
         try:
             with _deaf():
-                for _ in range(WORKERS):
+                for _ in range(workers):
                     pool.submit(load)
             yield pool
         except BrokenProcessPool:
             raise SurroundingsError(
-                "a worker of the demonstration was ended from outside; two need 1 GB of memory: close other programs "
+                f"a worker was ended from outside; {workers} need {workers / 2:g} GB of memory: close other programs "
                 "and start again"
             ) from None
         except BaseException:

@@ -1,0 +1,330 @@
+"""Copies compared against the maker's hidden truth. ``python -m bench.copies [--sets N] [--sound N] [--write]``.
+
+Event-level sets are made by ``forward.copies`` with designs drawn from one seed, half of them confounded; what is said
+is held against what was made.
+"""
+
+import argparse
+import sys
+import time
+import tracemalloc
+from collections import Counter
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from bench.acceptance import Row, line
+from bench.pool import Pool
+from runtrue.forward.copies import CopySet, Design, MadeMark, make_copies
+from runtrue.listen.copies.compare import Recurrence, recurrences
+from runtrue.listen.copies.dating import dated
+from runtrue.listen.copies.further import CLOSE
+from runtrue.listen.copies.onset import first_closure, onset
+from runtrue.listen.copies.origins import Origin, Suspect
+from runtrue.listen.copies.sample import Play, Sample
+
+PAGE = Path(__file__).parents[1] / "docs" / "accuracy-copies.md"
+TURN = 1.8
+MISSING = 0.01
+SURE = 0.8
+"""From these odds on one origin counts as named."""
+
+
+def sample_of(made: CopySet) -> Sample:
+    """The plays of a made set as the comparison takes them."""
+    plays = []
+    for p in made.plays:
+        second = np.minimum(p.time, len(p.noise_db) - 1).astype(int)
+        plays.append(
+            Play(
+                copy=p.copy, closure=p.closure, factors=p.factors, order=p.order, washed=p.washed, reach=p.reach,
+                time=p.time, u95=p.u95, level=p.prominence_db + p.noise_db[second], prominence=p.prominence_db,
+                noise=p.noise_db, waveform=p.waveform,
+            )
+        )  # fmt: skip
+    return Sample(plays, length=made.length)
+
+
+def design_of(seed: int) -> Design:
+    """A design drawn from one seed; every second one is confounded, every third holds an unnumbered copy or two."""
+    rng = np.random.default_rng([seed, 5])
+    confounded = seed % 2 == 1
+    return Design(
+        copies=int(rng.integers(6, 25)),
+        mothers=int(rng.integers(1, 3 if confounded else 4)),
+        stampers=int(rng.integers(1, 3)),
+        confounded=confounded,
+        unnumbered=int(rng.integers(1, 3)) if seed % 3 == 0 else 0,
+        ticks_per_minute=float(rng.choice([0.5, 2.0, 5.0, 30.0])),
+        crackle=bool(rng.random() < 0.3),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """What was said of one set: tallies, the odds of each first suspect with whether it was right, dated copies."""
+
+    counts: Counter[str]
+    odds: tuple[tuple[float, bool], ...]
+    wrong: tuple[str, ...] = ()
+
+
+def judged(seed: int, design: Design | None = None) -> Told:
+    """Make one set, compare it, hold it against its truth."""
+    made = make_copies(design or design_of(seed), seed)
+    sample = sample_of(made)
+    found = recurrences(sample, turn=TURN)
+    counts: Counter[str] = Counter(sets=1)
+    odds: list[tuple[float, bool]] = []
+    wrong: list[str] = []
+    for one in found:
+        _score(one, made, counts, odds, wrong)
+    for mark in range(len(made.marks)):
+        heard = {p.copy for p in made.plays if (p.mark == mark).any()}
+        if len(heard) > 1:
+            counts["shared marks"] += 1
+            counts["shared marks found"] += any(_cause(one, made) == mark for one in found)
+    for copy in dated(sample, found):
+        if copy.marks:
+            true = made.closure[sample.copies[copy.copy]]
+            counts["dated"] += 1
+            counts["dated inside"] += copy.low <= true <= copy.high
+            counts["dated narrow"] += copy.high - copy.low + 1 <= 1.5 * _attainable(made, true, sample, copy.stamper)
+    return Told(counts=counts, odds=tuple(odds), wrong=tuple(wrong))
+
+
+def _cause(one: Recurrence, made: CopySet) -> int:
+    """The mark behind most of a recurrence's events; -1 and -2 for a copy's own, -3 where unrelated events met."""
+    behind = [int(made.plays[j].mark[int(np.abs(made.plays[j].time - one.time).argmin())]) for j in one.plays]
+    marks = Counter(m for m in behind if m >= 0).most_common(1)
+    if marks and marks[0][1] > 1:
+        return marks[0][0]
+    return (-2 if -2 in behind else -1) if len(one.copies) == 1 else -3
+
+
+def _is(suspect: Suspect, mark: MadeMark) -> bool:
+    return suspect.origin.value == mark.origin and (suspect.which in (None, mark.which) or mark.origin == "cut")
+
+
+def _score(
+    one: Recurrence, made: CopySet, counts: Counter[str], odds: list[tuple[float, bool]], wrong: list[str]
+) -> None:
+    first = one.suspects[0]
+    cause = _cause(one, made)
+    if cause == -3:
+        counts["false of 3"] += len(one.copies) > 2
+        counts["false of 2"] += len(one.copies) == 2
+        odds.append((first.probability, False))
+        wrong.append(f"chance on {len(one.copies)} copies, said {one.odds.chance:.2f}")
+        return
+    if cause < 0:
+        counts["own"] += 1
+        odds.append((first.probability, first.origin is (Origin.DIRT if cause == -2 else Origin.COPY)))
+        return
+    mark = made.marks[cause]
+    tied = {k for group in one.tied if any(k < one.named for k in group) for k in group}
+    named = [s for k, s in enumerate(one.suspects) if k < one.named or k in tied]
+    right = any(_is(s, mark) for s in named)
+    counts["told"] += 1
+    counts["told inside"] += right
+    if not right:
+        wrong.append(f"{mark.origin} {mark.which}, said {first.origin.value} {first.which} at {first.probability:.3f}")
+    if not any(0 in group for group in one.tied) and first.probability >= SURE:
+        counts["single"] += 1
+        counts["single right"] += _is(first, mark)
+    odds.append((first.probability, _is(first, mark)))
+    if mark.origin == "press_event" and first.origin is Origin.PRESS_EVENT and one.first is not None:
+        _score_span(one, mark, made, counts)
+
+
+def _score_span(one: Recurrence, mark: MadeMark, made: CopySet, counts: Counter[str]) -> None:
+    """First and last closure against the truth, and the interval against the spacing of the copies there."""
+    assert one.first is not None
+    assert one.last is not None
+    counts["began"] += 1
+    counts["began inside"] += one.first[0] <= mark.first <= one.first[1]
+    counts["began narrow"] += one.first[1] - one.first[0] + 1 <= 1.5 * _spacing(one, made, mark, mark.first)
+    low, high = one.last
+    if mark.last is None or high is None:
+        counts["ended"] += 1
+        counts["ended inside"] += (mark.last is None or mark.last >= low) and high is None
+        return
+    counts["ended"] += 1
+    counts["ended inside"] += low <= mark.last <= high
+    counts["end bounded"] += 1
+    counts["end narrow"] += high - low + 1 <= 1.5 * _spacing(one, made, mark, mark.last)
+
+
+def _spacing(one: Recurrence, made: CopySet, mark: MadeMark, closure: int) -> float:
+    """Closures from one played copy of the stamper to the next about ``closure``, of copies that would list it."""
+    copies = tuple(dict.fromkeys(p.copy for p in made.plays))
+    tells = {copies[i] for i in np.flatnonzero((one.odds.heard >= 0.5) | one.odds.has)}
+    counted = sorted(
+        {
+            p.closure for p in made.plays
+            if p.closure is not None and p.factors["stamper"] == mark.which and p.copy in tells
+        }
+    )  # fmt: skip
+    edges = [0, *counted, made.design.closures]
+    place = int(np.searchsorted(edges, closure))
+    return float(edges[min(place, len(edges) - 1)] - edges[max(place - 1, 0)])
+
+
+def _attainable(made: CopySet, true: int, sample: Sample, stamper: str | None) -> float:
+    """The stretch of the count on which a copy carries the same marks, widened to the copies that bound it."""
+    marks = [m for m in made.marks if m.origin == "press_event" and m.which == stamper]
+    names, code = sample.values["stamper"]
+    mine = np.isfinite(sample.closure) & (code == (names.index(stamper) if stamper in names else -1))
+    last = int(sample.closure[mine].max())
+    cuts = sorted({1, last + 1, *(m.first for m in marks), *(m.last + 1 for m in marks if m.last is not None)})
+    low = max((c for c in cuts if c <= true), default=1)
+    high = min((c for c in cuts if c > true), default=last + 1)
+    spacing = max(float(np.diff(np.sort(np.append(sample.closure[mine], 0.0))).max()), 1.0)
+    return max(float(high - low), 1.0) + spacing
+
+
+def bisection(seed: int) -> tuple[int, bool]:
+    """Plays until the beginning is known to ``CLOSE`` closures of 2,000, and whether the truth is inside then."""
+    rng = np.random.default_rng([seed, 9])
+    true = int(rng.integers(2, 2000))
+    closures, has = [1, 2000], [False, True]
+    for plays in range(1, 40):
+        order = np.argsort(closures)
+        gain = np.where(np.array(has)[order], 8.0, -5.0)[:, None]
+        found = onset(gain, np.array(closures, dtype=float)[order], np.zeros(1))
+        low, high = first_closure(found, np.array(closures, dtype=float)[order])
+        if high - low + 1 <= CLOSE:
+            return plays - 1, low <= true <= high
+        middle = found.middle(np.array(closures, dtype=float)[order])
+        closures.append(middle)
+        has.append(middle >= true and rng.random() > MISSING)
+    return 40, False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cost:
+    """Seconds and bytes of one comparison beyond the copies' own judgement."""
+
+    copies: int
+    events: int
+    seconds: float
+    memory: int
+
+
+def cost_of(copies: int, per_copy: int, *, minutes: float = 20.0, replays: bool = False) -> Cost:
+    """Compare ``copies`` of ``per_copy`` events each."""
+    design = Design(
+        copies=copies, mothers=2, stampers=2, confounded=not replays, ticks_per_minute=1.35 * per_copy / minutes,
+        minutes=minutes,
+    )  # fmt: skip
+    sample = sample_of(make_copies(design, 1))
+    before = time.perf_counter()
+    recurrences(sample, turn=TURN)
+    seconds = time.perf_counter() - before
+    fresh = sample_of(make_copies(design, 1)) if copies <= 100 else sample
+    tracemalloc.start()
+    recurrences(fresh, turn=TURN)
+    memory = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    return Cost(
+        copies=len(sample.copies), events=sum(len(p.time) for p in sample.plays), seconds=seconds, memory=memory
+    )
+
+
+def rows_of(told: list[Told], plays: list[tuple[int, bool]], costs: list[Cost]) -> list[Row]:
+    """The table."""
+    total: Counter[str] = Counter()
+    for one in told:
+        total.update(one.counts)
+    n = total["sets"]
+
+    def share(what: str, part: str, whole: str, least: float) -> Row:
+        a, b = total[part], total[whole]
+        return line(what, f"{least:g} of 100", f"{a} of {b}" + (f", {100 * a / b:.1f} %" if b else ""),
+                    (None if b == 0 else a >= least / 100 * b, "as found"))  # fmt: skip
+
+    narrow = "its interval at most 1.5 x the spacing"
+    table = [
+        share(f"truth inside the named origins, {n} sets", "told inside", "told", 98),
+        share("one origin at 80 in 100 or more, none tied with it: the truth", "single right", "single", 97),
+        *_calibration([pair for one in told for pair in one.odds]),
+        line("false recurrences of 3 copies or more", "fewer than 1 in 20 sets", f"{total['false of 3']} in {n} sets",
+             (total["false of 3"] < n / 20, "as found")),
+        line("false pairs", "their chance printed", f"{total['false of 2']} in {n} sets", (True, "printed")),
+        share("marks on two copies or more that are listed", "shared marks found", "shared marks", 90),
+        share("first closure inside its interval", "began inside", "began", 95),
+        share(narrow, "began narrow", "began", 95),
+        share("last closure inside its interval", "ended inside", "ended", 95),
+        share(f"{narrow}, where it ended", "end narrow", "end bounded", 95),
+        share("dated copies inside their interval", "dated inside", "dated", 95),
+        share("that at most 1.5 x (what the marks leave open + the spacing)", "dated narrow", "dated", 95),
+    ]  # fmt: skip
+    if plays:
+        most, inside = max(p for p, _ in plays), sum(ok for _, ok in plays)
+        within = sum(p <= 9 for p, _ in plays)
+        found = f"{within} of {len(plays)} within 9, at most {most}; truth inside in {inside}"
+        reached = (within >= 0.95 * len(plays), "95 of 100")
+        table.append(line("bisection to 10 closures of 2,000", "at most 9 plays", found, reached))
+    for one in costs:
+        needed = "< 1 s" if one.copies <= 20 else "< 30 s, < 1 GiB"
+        limit = 1.0 if one.copies <= 20 else 30.0
+        table.append(line(f"cost of {one.copies} copies, {one.events} events", needed,
+                          f"{one.seconds:.2f} s, {one.memory / 2**20:.0f} MiB",
+                          (one.seconds < limit and one.memory < 2**30, "this machine")))  # fmt: skip
+    return table
+
+
+def _calibration(odds: list[tuple[float, bool]]) -> list[Row]:
+    """How often the first origin was right, by what was stated."""
+    out = []
+    for low, high in ((0.8, 0.9), (0.9, 0.95), (0.95, 0.99), (0.99, 1.01), (0.8, 1.01)):
+        mine = [(p, ok) for p, ok in odds if low <= p < high]
+        if mine:
+            stated, right = (float(np.mean([pair[k] for pair in mine])) for k in (0, 1))
+            few = 2.0 * (stated * (1.0 - stated) / len(mine)) ** 0.5
+            what = f"first origin given {100 * low:.0f} to {min(100 * high, 100):.0f} %"
+            found = f"stated {100 * stated:.1f}, right {100 * right:.1f} of 100 ({len(mine)})"
+            rule = f"5 points and chance of {100 * few:.1f}"
+            out.append(line(what, "right as often, within 5", found, (abs(stated - right) <= 0.05 + few, rule)))
+    return out
+
+
+def page(table: list[Row], wrong: list[str]) -> str:
+    """The page of the table."""
+    lines = [
+        "# Accuracy of comparing copies",
+        "Written by `python -m bench.copies --write`. Sets are made by `forward.copies` with hidden truth, half "
+        "of them confounded (one press for each stamper, one player, nothing washed).",
+        "| quantity | needed | found | reached | accepted |\n| --- | --- | --- | --- | --- |\n"
+        + "\n".join(
+            f"| {r.quantity} | {r.needed} | {r.found} | "
+            f"{'not run' if r.passed is None else 'yes' if r.passed else '**no**'} | {r.rule} |"
+            for r in table
+        ),
+        "Where it was wrong: " + ("; ".join(wrong[:12]) if wrong else "nowhere") + ".",
+    ]
+    return "\n\n".join(lines) + "\n"
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run the bench; 0 if every goal is reached."""
+    parser = argparse.ArgumentParser(prog="python -m bench.copies", description=__doc__)
+    parser.add_argument("--sets", type=int, default=200)
+    parser.add_argument("--fresh", type=int, default=0, help="first seed")
+    parser.add_argument("--small", action="store_true", help="no large costs")
+    parser.add_argument("--write", action="store_true", help=f"write {PAGE.name}")
+    given = parser.parse_args(arguments)
+    with Pool() as pool:
+        told = pool.run("sets", judged, range(given.fresh, given.fresh + given.sets))
+        plays = pool.run("bisections", bisection, range(given.fresh, given.fresh + given.sets))
+    costs = [cost_of(20, 60)] + ([] if given.small else [cost_of(1000, 500)])
+    text = page(table := rows_of(told, plays, costs), [w for one in told for w in one.wrong])
+    print(text)
+    if given.write:
+        PAGE.write_text(text, encoding="utf-8")
+    return int(any(row.passed is False for row in table))
+
+
+if __name__ == "__main__":
+    sys.exit(main())

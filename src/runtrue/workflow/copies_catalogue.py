@@ -1,0 +1,41 @@
+"""What can be done with several copies of one side."""
+
+from typing import TYPE_CHECKING
+
+from runtrue.workflow.actions import Action, Role
+from runtrue.workflow.copies_request import ListenCompareRequest
+
+if TYPE_CHECKING:
+    from runtrue.contract.copies import Copies
+
+
+def _by_copies(outcome: "Copies") -> int:
+    return {"pass": 0, "fail": 3, "cannot_judge": 4}[outcome.verdict]
+
+
+COPIES = (
+    Action(
+        station="listen",
+        verb="compare",
+        summary="Lay copies of one side over one another: whose fault, since when, what next.",
+        text=(
+            "Judges every recording of the list as `listen check` does and matches their ticks by programme time. For "
+            "each that recurs it gives the odds of where it could have been made: cut, father, mother, stamper, "
+            "something on the press from a closure until another, press, compound, pile, the copy alone, the player, "
+            "dirt. It says what these copies cannot tell apart and which copy to play next, from when to when. Copies "
+            "without a count are placed on it by their marks. Recordings that cannot be judged are named and the rest "
+            "goes on."
+        ),
+        request=ListenCompareRequest,
+        result="runtrue.contract.copies:Copies",
+        function="runtrue.workflow.copies:compare",
+        exit_code=_by_copies,
+        exits="0 every copy passes, 3 one fails, 4 one cannot be judged and none fails, 2 argument or file not usable, "
+        "5 disk or rights, 130 stopped",
+        example="runtrue listen compare copies.csv --reference reference.flac --format 12in-33",
+        role=Role.LISTENER,
+        writes=True,
+        long=True,
+    ),
+)
+"""Comparing copies, and the ring that finds a fault."""

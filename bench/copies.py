@@ -19,8 +19,7 @@ from bench.pool import Pool
 from runtrue.forward.copies import CopySet, Design, MadeMark, make_copies
 from runtrue.listen.copies.compare import Recurrence, recurrences
 from runtrue.listen.copies.dating import dated
-from runtrue.listen.copies.further import CLOSE
-from runtrue.listen.copies.onset import first_closure, onset
+from runtrue.listen.copies.onset import CLOSE, first_closure, onset
 from runtrue.listen.copies.origins import Origin, Suspect
 from runtrue.listen.copies.sample import Play, Sample
 
@@ -266,12 +265,11 @@ def rows_of(told: list[Told], plays: list[tuple[int, bool]], costs: list[Cost]) 
         found = f"{within} of {len(plays)} within 9, at most {most}; truth inside in {inside}"
         reached = (within >= 0.95 * len(plays), "95 of 100")
         table.append(line("bisection to 10 closures of 2,000", "at most 9 plays", found, reached))
-    for one in costs:
-        needed = "< 1 s" if one.copies <= 20 else "< 30 s, < 1 GiB"
-        limit = 1.0 if one.copies <= 20 else 30.0
-        table.append(line(f"cost of {one.copies} copies, {one.events} events", needed,
-                          f"{one.seconds:.2f} s, {one.memory / 2**20:.0f} MiB",
-                          (one.seconds < limit and one.memory < 2**30, "this machine")))  # fmt: skip
+    for cost in costs:
+        needed, limit = ("< 1 s", 1.0) if cost.copies <= 20 else ("< 30 s, < 1 GiB", 30.0)
+        found = f"{cost.seconds:.2f} s, {cost.memory / 2**20:.0f} MiB"
+        reached = (cost.seconds < limit and cost.memory < 2**30, "this machine")
+        table.append(line(f"cost of {cost.copies} copies, {cost.events} events", needed, found, reached))
     return table
 
 

@@ -33,8 +33,8 @@ class Dated:
 def dated(sample: Sample, found: Sequence[Recurrence]) -> list[Dated]:
     """Place every copy without a closure; nothing where no copy is counted.
 
-    Every stamper that the copy may come from holds the closures of its run, all alike, weighted by what the copy says about each mark: an event on the press is on it with the probability that it began before and
-    ended after; any other mark with the probability that the stamper's copies have it.
+    Every stamper that the copy may come from holds the closures of its run, all alike, weighted by what the copy says
+    about each mark: an event on the press is on it with the probability that it began before and
     """
     names, code = sample.values["stamper"]
     counted = np.isfinite(sample.closure)

@@ -11,13 +11,12 @@ from enum import StrEnum
 import numpy as np
 
 from runtrue.listen.copies.compare import Recurrence
+from runtrue.listen.copies.onset import CLOSE
 from runtrue.listen.copies.origins import Origin, Suspect
 from runtrue.listen.copies.sample import Float64, Sample
 
 CLIP = 40.0
 """What is played about the place [s]: enough to know the programme by."""
-CLOSE = 10
-"""An interval of so many closures is known well enough. Our choice."""
 _SEEN = 0.97
 _WORTH = 0.08
 """Less than this [bit] is not worth playing."""

@@ -14,6 +14,8 @@ from runtrue.listen.copies.sample import Float64
 
 CLEARED = 0.5
 """Odds that a mark that came in the run is gone again before the last copy that was played. Our choice."""
+CLOSE = 10
+"""An interval of so many closures is known well enough. Our choice."""
 _LEFT_OUT = 0.025
 """Mass left out at each end of an interval that spans several gaps between samples."""
 
@@ -32,10 +34,18 @@ class Onset:
     ends: Float64
 
     def middle(self, closure: Float64, *, of_end: bool = False) -> int:
-        """Closure before which it came with even odds; with ``of_end`` before which it was gone, if it was."""
+        """The closure to play next: before it the mark came (``of_end``: was gone) with even odds.
+
+        Where one gap between copies is narrow enough and still not sure, a copy beside it failed to show the mark that
+        it may have: the closure on its other side tells.
+        """
         mass = self.ends[:-1] if of_end else self.begins
+        edges = np.concatenate([[0.0], closure])
+        best = int(mass.argmax())
+        if closure[best] - edges[best] <= CLOSE and mass[best] < 0.95 * mass.sum():
+            return int(closure[best] + 1.0 if of_end else max(edges[best] - 1.0, 1.0))
         summed = np.concatenate([[0.0], np.cumsum(mass)])
-        return int(np.interp(0.5 * summed[-1], summed, np.concatenate([[0.0], closure])))
+        return int(np.interp(0.5 * summed[-1], summed, edges))
 
 
 def onset(gain: Float64, closure: Float64, weight: Float64) -> Onset:

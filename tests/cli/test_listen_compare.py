@@ -62,7 +62,7 @@ def test_a_copy_of_other_music_takes_no_part_and_fails(runtrue: Run, engine: Fak
     [
         ("capture.flac,c2,20,S1", "it is the same recording as capture.flac"),
         ("nowhere.flac,c2,20,S1", "nowhere.flac"),
-        ("copies.csv,c2,20,S1", "copies.csv takes no part"),
+        ("played.csv,c2,20,S1", "played.csv takes no part"),
     ],
 )
 def test_a_bad_row_is_named_and_the_rest_judged(runtrue: Run, engine: FakeEngine, row: str, said: str) -> None:

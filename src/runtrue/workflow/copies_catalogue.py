@@ -32,7 +32,7 @@ COPIES = (
         exit_code=_by_copies,
         exits="0 every copy passes, 3 one fails, 4 one cannot be judged and none fails, 2 argument or file not usable, "
         "5 disk or rights, 130 stopped",
-        example="runtrue listen compare copies.csv --reference reference.flac --format 12in-33",
+        example="runtrue listen compare played.csv --reference reference.flac --format 12in-33",
         role=Role.LISTENER,
         writes=True,
         long=True,

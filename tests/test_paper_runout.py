@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from runtrue.contract.centre import StamperCentre
-from runtrue.paper.drawing import Circle, Drawing
+from runtrue.paper.centre_sheet import CentreWords, centre_pages
+from runtrue.paper.drawing import Circle, Drawing, texts
 from runtrue.paper.layout import PRINT, SCREEN, Pen
 from runtrue.paper.runout import move_field, runout_plot
 from runtrue.paper.svg import to_svg
@@ -57,6 +58,38 @@ def test_the_arrow_runs_from_the_groove_to_the_axis(tmp_path: Path) -> None:
     assert hatched[0].cx > rim.cx
     assert hatched[0].cy < rim.cy
     assert "toward 7" in field.description
+
+
+@pytest.mark.parametrize(("places", "pages"), [(2, 1), (12, 1), (36, 1), (90, 2)])
+def test_the_sheet_is_tidy(places: int, pages: int, tmp_path: Path) -> None:
+    found = result(tmp_path, places=places)
+    made = centre_pages(found, CentreWords(found="Out of the limit, far off.", todo="Move it."), day="25 November 2026")
+    assert len(made) == pages
+    for one in made:
+        check(one, PRINT)
+    told = " ".join(text.text for one in made for text in texts(one.items))
+    assert "Nickel dust" in told
+    assert "Read by, date, time" in told
+    if places > 2:
+        assert f"{places}" in told
+        assert "× " in told
+
+
+def test_a_spiral_is_drawn_without_its_pitch(tmp_path: Path) -> None:
+    lines = ["angle_deg,reading_um,turn"]
+    for k in range(24):
+        theta = 2.0 * np.pi * k / 12
+        lines.append(f"{(30 * k) % 360},{50.0 * np.cos(theta) + 10.0 * k + 0.1 * (k % 3):.2f},{1 + k // 12}")
+    (tmp_path / "lens.csv").write_text("\n".join(lines), encoding="utf-8")
+    for pitch in (None, 120.0):
+        request = StamperCentreRequest(readings=tmp_path / "lens.csv", groove="spiral", pitch_um=pitch)
+        found = centre(request, system_ports(), silent)
+        assert found.curve is not None
+        heights = [height for _, height in found.curve]
+        assert max(heights) - min(heights) == pytest.approx(100.0, abs=1.0)
+        levels = [point.level_um for point in found.points]
+        assert levels[0] == pytest.approx(levels[12], abs=1.0)
+        assert heights[0] == pytest.approx(levels[0], abs=1.0)
 
 
 def test_too_few_readings_say_so_in_the_frame(tmp_path: Path) -> None:

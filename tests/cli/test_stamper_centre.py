@@ -159,6 +159,46 @@ def test_two_sets_only_where_it_is_pinned(runtrue: Run) -> None:
     assert result["axis"]["table_runout_um"] == pytest.approx(40.0, abs=2.0)
 
 
+TABLES = PUNCH.replace(
+    "check = [{ x_um = 18.0, y_um = 1.0 }, { x_um = 20.0, y_um = -1.0 }, { x_um = 16.0, y_um = 0.0 }]",
+    "# since the bush was changed\n[[check]]\nx_um = 18.0\ny_um = 1.0",
+)
+
+
+def test_the_check_is_kept_in_the_punch_file(runtrue: Run) -> None:
+    write((-18.0, 0.0))
+    Path("punch.toml").write_text(TABLES, encoding="utf-8")
+    pinned = (*CENTRE, "--held", "pinned", "--punch", "punch.toml", "--keep", "--stamper", 'S"1', "--json")
+    result = whole(runtrue(*pinned), 0)
+    assert result["kept_in"] == "punch.toml"
+    text = Path("punch.toml").read_text(encoding="utf-8")
+    assert text.startswith(TABLES.rstrip())
+    assert "# since the bush was changed" in text
+    aimed = whole(runtrue(*CENTRE, "--punch", "punch.toml", "--json"), 0)
+    assert aimed["axis"]["source"] == "2 checks after punching"
+    assert not Path("punch.toml.new").exists()
+
+
+def test_a_list_of_checks_is_left_alone(runtrue: Run) -> None:
+    write((-18.0, 0.0))
+    Path("punch.toml").write_text(PUNCH, encoding="utf-8")
+    outcome = runtrue(*CENTRE, "--held", "pinned", "--punch", "punch.toml", "--keep")
+    assert (outcome.code, outcome.out) == (2, "")
+    assert "write each as a table [[check]]" in outcome.err
+    assert Path("punch.toml").read_text(encoding="utf-8") == PUNCH
+
+
+def test_the_sheet_is_written_once(runtrue: Run) -> None:
+    write(slip=7)
+    sheet = (*CENTRE, "--limit-offset-um", "65", "--sheet", "centre.pdf", "--json")
+    assert whole(runtrue(*sheet), 0)["sheet"] == "centre.pdf"
+    data = Path("centre.pdf").read_bytes()
+    assert data.startswith(b"%PDF")
+    outcome = runtrue(*sheet)
+    assert (outcome.code, outcome.out) == (2, "")
+    assert "sheet centre.pdf: is there already" in outcome.err
+
+
 HEAD = "angle_deg,reading_um\n"
 
 
@@ -200,6 +240,8 @@ def test_bad_readings_are_one_line(runtrue: Run, text: str, words: str) -> None:
         (("--punch", "none.toml"), "there is no such file"),
         (("--groove", "round"), "known are locked, spiral"),
         (("--limit-offset-um", "-1"), "limit_offset_um must be 0 to 5000"),
+        (("--keep",), "keep: only a check of a pinned stamper"),
+        (("--sheet", "centre.png"), "must end in .pdf"),
     ],
 )
 def test_bad_options_are_one_line(runtrue: Run, arguments: tuple[str, ...], words: str) -> None:

@@ -7,7 +7,7 @@ import pytest
 
 from runtrue.errors import InputError
 from runtrue.stamper.axis import Machine, axis_from_checks, stated_axis
-from runtrue.stamper.centre import Centre, NoCentre, fitted_at, locate
+from runtrue.stamper.centre import Centre, NoCentre, level_at, locate, pitch_at
 from runtrue.stamper.consequence import pitch_swing
 from runtrue.stamper.more import readings_to_decide
 from runtrue.stamper.move import move_of
@@ -101,7 +101,8 @@ def test_the_curve_goes_through_the_fitted_values() -> None:
     for groove, pitch in ((Groove.LOCKED, None), (Groove.SPIRAL, None), (Groove.SPIRAL, 1e-5)):
         found = locate(readings, groove=groove, pitch=pitch)
         assert isinstance(found, Centre)
-        assert fitted_at(found, readings.angle) == pytest.approx(readings.radius - found.fitted.residual, abs=1e-12)
+        curve = level_at(found, readings.angle) + pitch_at(found, readings.angle)
+        assert curve == pytest.approx(readings.radius - found.fitted.residual, abs=1e-12)
 
 
 @pytest.mark.parametrize("mirrored", [False, True])

@@ -61,13 +61,15 @@ class Outlier:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Point:
-    """A reading beside the fitted curve."""
+    """A reading beside the fitted curve; ``off_um`` is how far it lies outside, ``level_um`` it without the pitch."""
 
     row: int
     angle_deg: float
     turn: int
     reading_um: float
     fitted_um: float
+    off_um: float
+    level_um: float
     left_out: bool
 
 
@@ -131,7 +133,10 @@ class AfterPunch:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StamperCentre:
-    """The whole result. ``curve`` is the fit as pairs of angle_deg (growing through the turns) and reading_um."""
+    """The whole result. ``curve`` is the fit without the pitch: pairs of angle_deg (growing through the turns) and um.
+
+    ``sheet`` is the printed sheet that was written, ``kept_in`` the punch file that got the check after punching.
+    """
 
     schema: Literal["runtrue/centre-1"] = CENTRE_SCHEMA
     verdict: VerdictWord | None
@@ -155,6 +160,8 @@ class StamperCentre:
     after_punch: AfterPunch | None
     axis: Axis
     consequence: list[Consequence] | None
+    sheet: str | None
+    kept_in: str | None
     points: list[Point]
     curve: list[tuple[float, float]] | None
     findings: list[FindingRow]

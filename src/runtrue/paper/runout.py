@@ -55,18 +55,17 @@ def runout_plot(result: StamperCentre, *, pen: Pen, wide: float, high: float) ->
             Path(points=((left - 0.4 * size, y), (left, y)), stroke=pen.line(Role.LINE)),
             Text(x=left - 0.6 * size, y=y + 0.35 * size, text=fixed(k * step, 0), size=size, anchor="end"),
         ]
-    for k in range(5):
-        angle = first + k * (last - first) / 4
+    for angle in _angles(first, last):
         x = at(angle, mean)[0]
         items.append(Text(x=x, y=bottom + 1.2 * size, text=f"{angle:.0f}°", size=size, anchor="middle"))
-    items.append(Text(x=left, y=0.9 * size, text="μm from the mean, outward up", size=size, role=Role.INK_2))
+    items.append(Text(x=left, y=0.9 * size, text=_axis_words(result), size=size, role=Role.INK_2))
     items.append(
         Text(x=right, y=bottom + 2.4 * size, text="angle under the lens", size=size, role=Role.INK_2, anchor="end")
     )
     items.append(Path(points=tuple(at(a, v) for a, v in curve), stroke=pen.line(width=pen.data)))
     for point in points:
         angle = point.angle_deg % 360.0 + 360.0 * (point.turn - 1) if last - first > 360.5 else point.angle_deg
-        x, y = at(angle, point.reading_um)
+        x, y = at(angle, point.level_um)
         dot = 0.32 * size
         if point.left_out:
             items += [
@@ -77,7 +76,7 @@ def runout_plot(result: StamperCentre, *, pen: Pen, wide: float, high: float) ->
             ]  # fmt: skip
             continue
         items += [
-            Path(points=(at(angle, point.reading_um - noise), at(angle, point.reading_um + noise)), stroke=pen.line()),
+            Path(points=(at(angle, point.level_um - noise), at(angle, point.level_um + noise)), stroke=pen.line()),
             Circle(cx=x, cy=y, radius=dot, fill=Role.SHEET, stroke=pen.line(width=pen.axis)),
         ]
     swing = result.swing_um or 0.0
@@ -93,8 +92,24 @@ def runout_plot(result: StamperCentre, *, pen: Pen, wide: float, high: float) ->
              weight=Weight.VALUE),
         Text(x=x + 0.5 * size, y=(high_y + low_y) / 2 + 1.2 * size, text=shown.doubt, size=size, role=Role.INK_2),
     ]  # fmt: skip
+    if result.axis.aim is not None:
+        at_punch = Text(x=x + 0.5 * size, y=(high_y + low_y) / 2 + 2.4 * size, text="at the punch", size=size,
+                        role=Role.INK_2)  # fmt: skip
+        items.append(at_punch)
     words = f"{len(points)} readings, swing {shown}".replace("\N{NO-BREAK SPACE}", " ")
     return Drawing(title="Run-out", description=words, width=wide, height=high, unit=pen.unit, items=tuple(items))
+
+
+def _angles(first: float, last: float) -> list[float]:
+    """Round angles along the axis: every quarter turn, or every half or whole one where more turns were read."""
+    step = next(s for s in (90.0, 180.0, 360.0, 720.0, 3600.0) if (last - first) / s <= 5.0 or s == 3600.0)
+    start = -(-first // step) * step
+    return [start + k * step for k in range(int((last - start) // step) + 1)]
+
+
+def _axis_words(result: StamperCentre) -> str:
+    taken = ", pitch taken off" if result.settings.groove == "spiral" else ""
+    return f"μm from the mean, outward up{taken}"
 
 
 def move_field(result: StamperCentre, *, pen: Pen, wide: float, high: float) -> Drawing:

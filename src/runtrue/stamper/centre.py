@@ -42,7 +42,7 @@ class Centre:
 
     ``offset`` from groove centre to the axis (of the punch where it is known), in the frame of the face looked at, with
     its distribution; ``pitch`` per turn, positive where the groove runs inward as it is played [m], 0 for a closed one;
-    ``table`` the table's own run-out as told by two sets; ``curve_at`` gives the fitted curve.
+    ``table`` the table's own run-out as told by two sets.
     """
 
     offset: PlaneVector
@@ -291,19 +291,19 @@ def out_of_round(centre: Centre) -> bool:
     return any(h.amplitude > h.u95 for h in centre.harmonics)
 
 
-def fitted_at(centre: Centre, angle: _Array) -> _Array:
-    """Return the fitted curve at angles of the first set [m, zero of the readings]."""
+def level_at(centre: Centre, angle: _Array) -> _Array:
+    """Return the fitted curve without the pitch at angles of the first set [m, zero of the readings]."""
     second = None if centre.table is None else np.zeros(angle.size, dtype=bool)
-    orders = 1 + len(centre.harmonics)
-    fit_pitch = "pitch" in centre.fitted.design.names
-    made = design(angle, harmonics=orders, pitch=fit_pitch, second_set=second)
-    matrix = made.matrix
-    if fit_pitch:
-        matrix[:, made.at("pitch")] = (angle - centre.readings.angle.mean()) / (2.0 * np.pi)
-    curve = matrix @ centre.fitted.coefficients
-    if centre.known_pitch is not None:
-        curve = curve + slope_sign(centre.face) * centre.known_pitch * angle / (2.0 * np.pi)
-    return np.asarray(curve)
+    made = design(angle, harmonics=1 + len(centre.harmonics), pitch=False, second_set=second)
+    found = np.array([centre.fitted.value(name) for name in made.names])
+    known = 0.0 if centre.known_pitch is None else float(pitch_at(centre, np.zeros(1))[0])
+    return np.asarray(made.matrix @ found - known)
+
+
+def pitch_at(centre: Centre, angle: _Array) -> _Array:
+    """What the pitch adds to readings at angles, nothing at the middle of those read [m]."""
+    turns = (angle - centre.readings.angle.mean()) / (2.0 * np.pi)
+    return np.asarray(slope_sign(centre.face) * centre.pitch * turns)
 
 
 def direction_playing(direction: float, face: Face) -> float:

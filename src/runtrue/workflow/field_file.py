@@ -9,7 +9,7 @@ from pydantic import Field as Bounds
 from runtrue.errors import SurroundingsError
 from runtrue.stamper.field import Distortion, Field, FieldCheck
 from runtrue.units import MM, PERCENT, UM
-from runtrue.workflow.toml_file import Day, Strict, load_toml
+from runtrue.workflow.toml_file import Day, Strict, load_toml, toml_string
 
 _Share = Annotated[float, Bounds(ge=0.0, le=10.0)]
 _Signed = Annotated[float, Bounds(ge=-5.0, le=5.0)]
@@ -66,8 +66,8 @@ def write_field(path: Path, found: FieldCheck, *, name: str, owner: str, day: st
     """Write a field file; the folder is there and the name is free."""
     lines = [
         "# Made by runtrue stamper field; check the scanner again after it was moved or mended.",
-        f"name = {_quoted(name)}",
-        f"owner = {_quoted(owner)}",
+        f"name = {toml_string(name)}",
+        f"owner = {toml_string(owner)}",
         f"date = {day[:10]}",
         f"um_per_px = {found.scale / UM:.6f}",
         f"scale_u95_percent = {found.scale_u95 / PERCENT:.4f}",
@@ -82,8 +82,3 @@ def write_field(path: Path, found: FieldCheck, *, name: str, owner: str, day: st
         path.write_text("\n".join(lines) + "\n", encoding="utf-8")
     except OSError as error:
         raise SurroundingsError(f"field file {path}: cannot be written ({error.strerror}); check the disk") from None
-
-
-def _quoted(text: str) -> str:
-    """A basic string of TOML."""
-    return '"' + "".join(f"\\u{ord(c):04x}" if ord(c) < 32 or c in '"\\\x7f' else c for c in text) + '"'

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, fields, is_dataclass
+from pathlib import Path
 from typing import Any, Literal, cast
 
 import numpy as np
@@ -13,7 +14,16 @@ from runtrue.disc.formats import disc_format
 from runtrue.errors import InputError
 from runtrue.quantities import QUANTITIES
 from runtrue.stamper.axis import Machine, PunchAxis, aim_words
-from runtrue.stamper.centre import Centre, NoCentre, degrees_of, direction_playing, fitted_at, locate, out_of_round
+from runtrue.stamper.centre import (
+    Centre,
+    NoCentre,
+    degrees_of,
+    direction_playing,
+    level_at,
+    locate,
+    out_of_round,
+    pitch_at,
+)
 from runtrue.stamper.consequence import pitch_swing
 from runtrue.stamper.more import readings_to_decide
 from runtrue.stamper.move import move_of
@@ -26,8 +36,9 @@ from runtrue.workflow.actions import Ports, check_request
 from runtrue.workflow.limits import load_limits
 from runtrue.workflow.metal_requests import StamperCentreRequest, StamperPictureRequest
 from runtrue.workflow.metal_safety import SAFETY
+from runtrue.workflow.new_file import check_new
 from runtrue.workflow.printing import _row as finding_row
-from runtrue.workflow.punch import Punch, load_punch
+from runtrue.workflow.punch import Punch, keep_check, load_punch
 from runtrue.workflow.readings_file import ReadingsFile, load_readings
 
 _OFFSET = "off_centre_offset"
@@ -64,7 +75,25 @@ def centre(request: StamperCentreRequest, ports: Ports, progress: Progress) -> p
     measurement = _measurement(found)
     findings = conformity.judge([measurement], [] if limit is None else [limit])
     asked = _Asked(request=request, file=file, punch=punch, division=division)
-    return _printed(asked, found, findings)
+    result = _printed(asked, found, findings)
+    if result.kept_in is not None and request.punch is not None and result.after_punch is not None:
+        keep_check(request.punch, result.after_punch, day=ports.clock()[:10], stamper=request.stamper)
+    if request.sheet is not None:
+        write_sheet(result, request.sheet, ports.clock()[:10])
+    return result
+
+
+def write_sheet(result: printed.StamperCentre, path: Path, day: str) -> None:
+    """Write the sheet of a centre as PDF."""
+    from runtrue.paper.centre_sheet import CentreWords, centre_pages
+    from runtrue.paper.pdf import write_pages
+    from runtrue.workflow.centre_words import found, heard_words, todo
+    from runtrue.workflow.dossier import day_words
+
+    heard = tuple(heard_words(end) for end in result.consequence or ())
+    words = CentreWords(found=found(result), todo=todo(result), heard=heard)
+    pages = centre_pages(result, words, day=day_words(day))
+    write_pages(path, pages, title=pages[0].title, author=result.settings.punch or "runtrue")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,6 +107,10 @@ class _Asked:
 
 
 def _refuse(request: StamperCentreRequest, groove: Groove) -> None:
+    if request.sheet is not None:
+        check_new(request.sheet, "sheet", ".pdf")
+    if request.keep and (request.punch is None or request.held != "pinned"):
+        raise InputError("keep: only a check of a pinned stamper goes into a punch file; say --held pinned and --punch")
     if groove is Groove.LOCKED and request.format is not None and disc_format(request.format).coarse:
         raise InputError(
             f"groove: the locked groove of a {request.format} stops the arm and is off centre on purpose; read the "
@@ -188,6 +221,8 @@ def _printed(asked: "_Asked", found: Centre | NoCentre, findings: tuple[Finding,
         after_punch=_after_punch(vector, machine) if pinned and vector is not None else None,
         axis=_axis(here, None if pinned or punch is None else punch.axis, pinned),
         consequence=_consequence(request, vector),
+        sheet=None if request.sheet is None else str(request.sheet),
+        kept_in=str(request.punch) if request.keep and vector is not None else None,
         points=_points(here, file),
         curve=None if here is None else _curve(here),
         findings=[finding_row(one, True) for one in findings],
@@ -200,6 +235,8 @@ def _printed(asked: "_Asked", found: Centre | NoCentre, findings: tuple[Finding,
     )  # fmt: skip
     reasons["pitch_u95_um"] = reasons[""] or "the pitch was stated"
     reasons["after_punch"] = reasons[""] or "the stamper was not pinned by its hole"
+    reasons["sheet"] = "no sheet was asked for"
+    reasons["kept_in"] = reasons[""] if request.keep else "keeping the check was not asked for"
     reasons["consequence"] = reasons[""] or "no format was given"
     reasons["axis"] = "" if pinned else "no punch file says where the punch's axis is"
     result.not_judged.extend(_not_judged(result, reasons, found, finding))
@@ -249,11 +286,14 @@ def _points(here: Centre | None, file: ReadingsFile) -> list[printed.Point]:
     if here is None:
         return []
     fitted = file.readings.radius - here.fitted.residual
+    level = file.readings.radius - pitch_at(here, file.readings.angle)
     return [
         printed.Point(
             row=place + 1, angle_deg=file.angle[place], turn=file.turn[place],
             reading_um=round(float(file.readings.radius[place]) / UM, 4),
-            fitted_um=round(float(fitted[place]) / UM, 4), left_out=place in here.outliers,
+            fitted_um=round(float(fitted[place]) / UM, 4),
+            off_um=round(float(here.fitted.residual[place]) / UM, 4), level_um=round(float(level[place]) / UM, 4),
+            left_out=place in here.outliers,
         )
         for place in range(file.readings.count)
     ]  # fmt: skip
@@ -360,9 +400,9 @@ def _not_judged(
 
 
 def _curve(here: Centre, steps: int = 121) -> list[tuple[float, float]]:
-    """Fitted curve over the turns read, for drawing: angle [deg], reading [um]."""
+    """Fitted curve without the pitch over the turns read, for drawing: angle [deg], height [um]."""
     first, last = float(here.readings.angle.min()), float(here.readings.angle.max())
     angle = np.linspace(first, max(last, first + 2.0 * np.pi), steps)
     return [
-        (round(float(a) / DEG, 3), round(float(v) / UM, 3)) for a, v in zip(angle, fitted_at(here, angle), strict=True)
+        (round(float(a) / DEG, 3), round(float(v) / UM, 3)) for a, v in zip(angle, level_at(here, angle), strict=True)
     ]

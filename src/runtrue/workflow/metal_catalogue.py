@@ -68,9 +68,9 @@ METAL: tuple[Action, ...] = (
         function="runtrue.workflow.metal:centre",
         exit_code=_by_centre,
         exits="0 pass or no limit given, 3 fail, 4 cannot judge, 2 argument or file not usable, 5 disk or rights",
-        example="runtrue stamper centre readings.csv --limit-offset-um 65 --format 12in-33",
+        example="runtrue stamper centre readings.csv --limit-offset-um 65 --format 12in-33 --sheet centre.pdf",
         role=Role.ENGINEER,
-        writes=False,
+        writes=True,
         long=False,
     ),
     Action(

@@ -81,6 +81,13 @@ class StamperCentreRequest:
         low=0.01,
         high=1000,
     )
+    stamper: str | None = ask(Kind.TEXT, "name of the stamper, for the check that is kept", default=None)
+    keep: bool = ask(
+        Kind.FLAG, "write the check after punching into the punch file, so that the next one aims better", default=False
+    )
+    sheet: Path | None = ask(
+        Kind.PATH, "sheet to write (.pdf, A4): readings, run-out, move, decision, lines to sign", default=None
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,15 +1,17 @@
 """The punch of the house, set once: how its x and y lie on the face, and where its own axis is (TOML)."""
 
+import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
 from pydantic import Field
 
-from runtrue.errors import InputError
+from runtrue.contract.centre import AfterPunch
+from runtrue.errors import InputError, SurroundingsError
 from runtrue.stamper.axis import Machine, PunchAxis, axis_from_checks, stated_axis
 from runtrue.units import DEG, UM
-from runtrue.workflow.toml_file import Day, Strict, load_toml
+from runtrue.workflow.toml_file import Day, Strict, load_toml, read_text, toml_string
 
 Micrometres = Annotated[float, Field(ge=-2000.0, le=2000.0)]
 
@@ -67,3 +69,26 @@ def load_punch(path: Path) -> Punch:
         division=None if file.lens_division_um is None else file.lens_division_um * UM,
         axis=axis,
     )
+
+
+def keep_check(path: Path, check: AfterPunch, *, day: str, stamper: str | None) -> None:
+    """Append a check after punching to the punch file; what stands there stays as it is.
+
+    The file is written anew beside the old one and put in its place, so that a full disk leaves the old one whole.
+    """
+    where = f"punch file {path}"
+    name = "" if stamper is None else f"stamper = {toml_string(stamper)}\n"
+    text = read_text(path, where).rstrip() + f"\n\n[[check]]\nx_um = {check.x_um:.1f}\ny_um = {check.y_um:.1f}\n"
+    text += f"date = {day}\n{name}"
+    try:
+        tomllib.loads(text)
+    except tomllib.TOMLDecodeError:
+        raise InputError(
+            f"{where}: its checks stand in one list; write each as a table [[check]] to keep more"
+        ) from None
+    beside = path.with_name(f"{path.name}.new")
+    try:
+        beside.write_text(text, encoding="utf-8")
+        beside.replace(path)
+    except OSError as error:
+        raise SurroundingsError(f"{where}: cannot be written ({error.strerror}); check the disk") from None

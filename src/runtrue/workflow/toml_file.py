@@ -44,6 +44,17 @@ def parse_toml(text: str, model: type[_Model], where: str) -> _Model:
         raise InputError(f"{where}: {_first(error, model)}") from None
 
 
+def toml_string(text: str) -> str:
+    r"""A text as a basic string of TOML.
+
+    Examples
+    --------
+    >>> toml_string('the "old" one')
+    '"the \\u0022old\\u0022 one"'
+    """
+    return '"' + "".join(f"\\u{ord(c):04x}" if ord(c) < 32 or c in '"\\\x7f' else c for c in text) + '"'
+
+
 def read_text(path: Path, where: str) -> str:
     """Text of a file; ``where`` begins every message."""
     try:

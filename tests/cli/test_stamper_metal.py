@@ -210,3 +210,16 @@ def test_beyond_the_limit_already_is_a_change_now(runtrue: Run) -> None:
     assert "Change S1 now: beyond the limit in treble" in outcome.out
     result = whole(runtrue("stamper", "trend", "copies.csv", "--limit-noise-db", "-58", "--json"), 3, "trend-1")
     assert result["trends"][0]["beyond_already"]
+
+
+def test_the_files_of_the_guides_load(runtrue: Run) -> None:
+    guides = Path(__file__).parents[2] / "docs" / "how-to"
+    page = (guides / "follow-the-metal.md").read_text(encoding="utf-8")
+    block = page.partition("```toml\n")[2].partition("```")[0].replace('parent = "M1"\n', "")
+    Path("register.toml").write_text(block, encoding="utf-8")
+    assert runtrue("stamper", "inspect", "register.toml").code == 0
+    page = (guides / "centre-a-stamper.md").read_text(encoding="utf-8")
+    Path("punch.toml").write_text(page.partition("```toml\n")[2].partition("```")[0], encoding="utf-8")
+    assert runtrue("stamper", "centre", "readings.csv", "--punch", "punch.toml").code == 0
+    for name in ("centre-a-stamper", "follow-the-metal"):
+        assert "Nickel dust" in (guides / f"{name}.md").read_text(encoding="utf-8")

@@ -164,6 +164,15 @@ def test_a_ring_that_cannot_be_measured(runtrue: Run, arguments: tuple[str, ...]
     assert words in outcome.err
 
 
+def test_two_records_on_one_scan_are_refused(runtrue: Run) -> None:
+    with Image.open("scan.png") as image:
+        one = np.asarray(image)
+    Image.fromarray(np.concatenate([one, one], axis=1)).save("scan.png")
+    outcome = runtrue(*PICTURE, "--limit-offset-um", "200")
+    assert outcome.code == 4
+    assert "2 holes of that size are seen: scan one record at a time" in " ".join(outcome.out.split())
+
+
 def _head_of_a_bomb() -> bytes:
     """A PNG that says it is 60000 by 60000 pixels large."""
     head = b"IHDR" + struct.pack(">IIBBBBB", 60_000, 60_000, 8, 0, 0, 0, 0)

@@ -108,8 +108,7 @@ def print_picture(result: PictureCentreResult, console: Console | None = None) -
     if result.findings:
         page.print(_findings(result.findings))
     if result.scale is not None:
-        page.print(_seen(result))
-        page.print()
+        page.print(Padding(_seen(result), (1, 0, 1, 0)))
         page.print(_doubt(result))
     _print_list(page, "Cautions", result.cautions)
     _print_list(page, "Not judged", _not_judged(result.not_judged))

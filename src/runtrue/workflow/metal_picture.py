@@ -21,12 +21,14 @@ from runtrue.stats.plane import direction_half_width, length_half_width
 from runtrue.types import Finding, Limit, Measurement, Progress
 from runtrue.units import DEG, MM, PERCENT, UM
 from runtrue.workflow.actions import Ports, check_request
+from runtrue.workflow.centre_words import picture_told
 from runtrue.workflow.field_file import FieldFile, load_field
 from runtrue.workflow.metal import stated_limits
 from runtrue.workflow.metal_requests import StamperPictureRequest
 from runtrue.workflow.metal_safety import SAFETY
 from runtrue.workflow.new_file import check_new
-from runtrue.workflow.picture_file import Loaded, load_picture, write_overlay
+from runtrue.workflow.overlay import write_overlay
+from runtrue.workflow.picture_file import Loaded, load_picture
 from runtrue.workflow.printing import _row as finding_row
 
 _OFFSET = "off_centre_offset"
@@ -58,11 +60,14 @@ def picture(request: StamperPictureRequest, ports: Ports, progress: Progress) ->
     )  # fmt: skip
     here = found if isinstance(found, PictureCentre) else None
     why = found.reason if isinstance(found, Refused) else ""
-    if here is not None and request.overlay is not None:
-        write_overlay(seen.picture, here, request.overlay)
     measured = list(_measurements(here, why, asked))
     findings = conformity.judge(measured, asked.limits)
-    return _printed(asked, seen, here, findings, why)
+    result = _printed(asked, seen, here, findings, why)
+    if here is not None and request.overlay is not None:
+        limit = next((one.upper for one in asked.limits if one.quantity == _OFFSET), None)
+        said = (picture_told(result), *result.cautions)
+        write_overlay(seen.picture, here, request.overlay, said=said, limit=limit)
+    return result
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,4 +1,4 @@
-"""Pictures (PNG, TIFF, JPEG) into grey arrays, with their size read before their content; and the overlay."""
+"""Pictures (PNG, TIFF, JPEG) into grey arrays, with their size read before their content."""
 
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -8,15 +8,13 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import ExifTags, Image, ImageDraw, UnidentifiedImageError
+from PIL import ExifTags, Image, UnidentifiedImageError
 
 from runtrue.errors import InputError, MissingFileError, SurroundingsError
-from runtrue.stamper.picture import PictureCentre
 
 MOST_PIXELS = 500_000_000
 """Largest picture [px]; a 12 in record at 1600 dpi is 370 million. A larger one is a bomb or a mistake."""
 KINDS = ("PNG", "TIFF", "JPEG")
-_OVERLAY = 1600
 _FOCAL_LENGTH = ExifTags.Base.FocalLength
 
 
@@ -83,46 +81,3 @@ def _our_limit() -> Iterator[None]:
         yield
     finally:
         Image.MAX_IMAGE_PIXELS = before
-
-
-def write_overlay(picture: NDArray[np.uint8] | NDArray[np.uint16], found: PictureCentre, out: Path) -> None:
-    """Draw what was found over the picture, reduced to fit a screen: both circles, both centres magnified."""
-    factor = max(1, -(-max(picture.shape) // _OVERLAY))
-    small = picture[::factor, ::factor]
-    grey = (small >> 8).astype(np.uint8) if small.dtype == np.uint16 else small
-    image = Image.fromarray(np.ascontiguousarray(grey)).convert("RGB")
-    draw = ImageDraw.Draw(image)
-    wide = max(2, image.width // 400)
-    places = []
-    for ring, colour in ((found.hole, (10, 86, 112)), (found.groove, (240, 198, 62))):
-        row, column = -ring.circle.x / factor, -ring.circle.y / factor
-        radius = ring.circle.radius / factor
-        box = (column - radius, row - radius, column + radius, row + radius)
-        draw.ellipse(box, outline=(255, 255, 255), width=wide + 2)
-        draw.ellipse(box, outline=colour, width=wide)
-        places.append((row, column))
-    _arrow(draw, image.size, found, wide)
-    size = max(14, image.width // 45)
-    said = (
-        f"hole, blue; groove, yellow; offset {found.field.length * 1e6:.0f} um, "
-        f"U95 {found.field.u95 * 1e6:.0f} um; the arrow its direction only"
-    )
-    draw.rectangle((0, 0, image.width, int(1.7 * size)), fill=(251, 252, 251))
-    draw.text((0.5 * size, 0.2 * size), said, fill=(19, 32, 30), font_size=size)
-    image.save(out)
-
-
-def _arrow(draw: ImageDraw.ImageDraw, size: tuple[int, int], found: PictureCentre, wide: int) -> None:
-    """From groove centre toward hole centre, a fixed length long: its direction is what counts."""
-    length = found.field.length
-    if length == 0.0:
-        return
-    row, column = size[1] / 2.0, size[0] / 2.0
-    reach = 0.12 * min(size)
-    ux, uy = found.field.x / length, found.field.y / length
-    tip = (column - reach * uy, row - reach * ux)
-    draw.line(((column, row), tip), fill=(251, 252, 251), width=2 * wide)
-    for turn in (2.6, -2.6):
-        c, s = np.cos(turn), np.sin(turn)
-        wing = (tip[0] - 0.25 * reach * (uy * c + ux * s), tip[1] - 0.25 * reach * (ux * c - uy * s))
-        draw.line((tip, wing), fill=(251, 252, 251), width=2 * wide)

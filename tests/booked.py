@@ -12,6 +12,10 @@ from runtrue.workflow.papers.entering import enter
 
 DAY = "2026-10-05"
 PLANT = "Quillmere Record Works"
+WEIGHINGS = """batch,ingredient,lot,mass_kg,operator,checked_by,at
+K-89,copolymer,VC-204,110.1,jt,mb,2026-10-05T05:12:10Z
+K-89,"carbon black, beads",CB-31,1.9,jt,mb,2026-10-05T05:15:02Z
+"""
 
 
 def ports_of(book: Book, at: str = f"{DAY}T06:00:00Z", who: str = "Tamsin Vey") -> Ports:
@@ -105,6 +109,9 @@ def write_boxes(clerk: Clerk) -> None:
         clerk("pallet", pallet="PL-1", job="J-11", box=str(box))
     clerk("consign", consignment="C-1", pallet="PL-1", customer="Weir Records", invoiced=440)
     clerk("complaint", complaint="Q-1", job="J-11", fault="click once a turn", side="A", programme_s=125.3, box="9")
+    for side in "AB":
+        clerk("reconcile", lot=f"L-{side}", run="R1", issued=1000, used=980, spoiled=4, returned=16)
+    clerk("scrap", material="flash", mass_kg=3.5, run="R1")
     clerk("stop", run="R1", minutes=5.0, cause="entered by mistake")
 
 

@@ -19,7 +19,7 @@ from runtrue.types import silent
 from runtrue.workflow.actions import Ports
 from runtrue.workflow.compound_charge import make_charge
 from runtrue.workflow.compound_requests import CompoundChargeRequest
-from tests.booked import quillmere
+from tests.booked import WEIGHINGS, quillmere
 from tests.fakes import FakeEngine
 from tests.metal import metal_tables
 from tests.press_files import CYCLE
@@ -69,6 +69,8 @@ def recordings(tmp_path_factory: pytest.TempPathFactory) -> Path:
         (made / name).write_text(text, encoding="utf-8")
     _compound(made)
     quillmere(str(made / "book.sqlite")).close()
+    shutil.copy(made / "book.sqlite", made / "backup.sqlite")
+    (made / "weighings-k89.csv").write_text(WEIGHINGS, encoding="utf-8")
     return made
 
 

@@ -38,7 +38,7 @@ def print_book(result: Any, console: Console | None = None) -> None:
         if _is_table(value):
             page.print(Padding(_table(name, value), (1, 0, 0, 0)))
     _print_list(page, "Cautions", getattr(result, "cautions", []))
-    page.print(Text(f"runtrue {result.version}, {result.book}", style="dim"))
+    page.print(Text(", ".join([f"runtrue {result.version}", getattr(result, "book", "")]).rstrip(", "), style="dim"))
 
 
 def _is_table(value: Any) -> bool:

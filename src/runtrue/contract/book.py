@@ -20,6 +20,7 @@ CHAIN_SCHEMA: Literal["runtrue/chain-1"] = "runtrue/chain-1"
 JOB_SCHEMA: Literal["runtrue/job-1"] = "runtrue/job-1"
 HAND_OVER_SCHEMA: Literal["runtrue/hand-over-1"] = "runtrue/hand-over-1"
 EXPORT_SCHEMA: Literal["runtrue/book-export-1"] = "runtrue/book-export-1"
+COLUMNS_SCHEMA: Literal["runtrue/columns-1"] = "runtrue/columns-1"
 LOG_SCHEMA: Literal["runtrue/log-1"] = "runtrue/log-1"
 TASKS_SCHEMA: Literal["runtrue/tasks-1"] = "runtrue/tasks-1"
 
@@ -91,6 +92,28 @@ class Imported:
     cautions: list[str]
     not_judged: list[NotJudged]
     book: str
+    version: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """A column of a paper's CSV; an empty cell is not given."""
+
+    name: str
+    needed: bool
+    allowed: str
+    help: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Columns:
+    """Columns of a paper's CSV; ``said`` is the whole first line."""
+
+    schema: Literal["runtrue/columns-1"] = COLUMNS_SCHEMA
+    said: str
+    paper: str
+    columns: list[Column]
+    not_judged: list[NotJudged]
     version: str
 
 

@@ -27,6 +27,13 @@ RESULTS: dict[str, type] = {
     book.RECALL_SCHEMA: book.Recall,
     book.MADE_SCHEMA: book.Made,
     book.AGE_SCHEMA: book.Age,
+    book.JOB_SCHEMA: book.JobPage,
+    book.BALANCE_SCHEMA: book.Balances,
+    book.CHAIN_SCHEMA: book.Chain,
+    book.HAND_OVER_SCHEMA: book.HandOverText,
+    book.IMPORT_SCHEMA: book.Imported,
+    book.COLUMNS_SCHEMA: book.Columns,
+    book.EXPORT_SCHEMA: book.Exported,
 }
 """Every printed result by the name in its ``schema`` key."""
 

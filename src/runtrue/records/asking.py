@@ -191,3 +191,22 @@ def log(connection: Connection, *, last: int, kind: str | None, text: str | None
     if text is not None:
         query = query.where(or_(table.c.reason.contains(text, autoescape=True), table.c.who == text))
     return list(reversed(connection.execute(query).all()))
+
+
+def analyses_of(connection: Connection, runs: Sequence[str]) -> int:
+    """How many analyses were made of samples of these runs."""
+    sample, play = table_of(tables.Sample), table_of(tables.Play)
+    query = (
+        select(func.count()).select_from(play.join(sample, sample.c.sample == play.c.sample))
+        .where(sample.c.run.in_(runs), play.c.analysis.is_not(None), stands(tables.Play), stands(tables.Sample))
+    )  # fmt: skip
+    return int(connection.execute(query).scalar_one())
+
+
+def last_samples(connection: Connection, run: str) -> tuple[int | None, int | None]:
+    """Closure of the last good sample of a run, and of the last one."""
+    table = table_of(tables.Sample)
+    query = select(func.max(table.c.closure)).where(table.c.run == run, stands(tables.Sample))
+    good = connection.execute(query.where(table.c.verdict == "pass")).scalar()
+    last = connection.execute(query).scalar()
+    return None if good is None else int(good), None if last is None else int(last)

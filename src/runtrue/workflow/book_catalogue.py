@@ -7,13 +7,17 @@ from runtrue.workflow.actions import Action, Role
 from runtrue.workflow.papers.catalogue import PAPERS
 
 if TYPE_CHECKING:
-    from runtrue.contract.book import BookState
+    from runtrue.contract.book import Balances, BookState
 
 _EXITS = "0 done, 2 argument not usable, 5 book locked, disk or rights"
 
 
 def _sound(outcome: "BookState") -> int:
     return 0 if outcome.verdict == "pass" else 3
+
+
+def _by_verdict(outcome: "Balances") -> int:
+    return {"pass": 0, "fail": 3, "cannot_judge": 4}[outcome.verdict]
 
 
 def _done(_outcome: object) -> int:
@@ -71,6 +75,67 @@ BOOK = (
         summary="Count a stamper's impressions.",
         text="Those it came with and the closures of every session on a press, up to now, at least and at most.",
         example="runtrue book age A-M1-S1",
+    ),
+    _asked(
+        "job", result="JobPage", function="job_page:job", request=ask.JobRequest,
+        summary="Show a job as it stands.",
+        text="Its runs with what is on the presses, where its records are, rejects by reason, failed samples and "
+        "complaints.",
+        example="runtrue book job J-11",
+    ),
+    _asked(
+        "balance", result="Balances", function="balance:balance", request=ask.BalanceRequest, role=Role.QUALITY,
+        exit_code=_by_verdict,
+        exits="0 every sum closes, 3 one does not, 4 some not worked out, 2 argument not usable, 5 disk or rights",
+        summary="Close the sums of a job.",
+        text="First A labels used = B labels used = closures less blanks; then closures by place, records taken off "
+        "the press, compound, boxes, consignments, invoice. A gap says where to look.",
+        example="runtrue book balance J-11",
+    ),
+    _asked(
+        "chain", result="Chain", function="chain:chain", request=ask.ChainRequest,
+        summary="Follow a name from job to complaint.",
+        text="Anything that is written on disc, box, label or sheet: what it is, which runs it was part of, and what "
+        "hangs together with it.",
+        example="runtrue book chain A-M1-S1",
+    ),
+    _asked(
+        "hand-over", result="HandOverText", function="hand_over:hand_over", request=ask.HandOverRequest,
+        role=Role.SHIFT_LEAD, summary="Write the shift hand-over from what happened.",
+        text="What waits for a decision first, then press by press, then the rest. `runtrue book sign` keeps it.",
+        example="runtrue book hand-over --since 2026-10-05T06:00Z --upto 2026-10-05T14:00Z",
+    ),
+    _asked(
+        "import", result="Imported", function="papers.importing:import_rows", request=ask.ImportRequest, writes=True,
+        long=True, role=Role.OFFICE, summary="Fill in a paper for each row of a CSV.",
+        text="All rows enter or none. A row that came in before is known and does not come twice, so a longer file can "
+        "be given again. `runtrue book columns` shows the columns.",
+        example="runtrue book import weighing weighings-k89.csv",
+    ),
+    _asked(
+        "columns", result="Columns", function="papers.importing:columns", request=ask.ColumnsRequest,
+        summary="Show the columns of a paper's CSV.",
+        text="The first line for a spreadsheet, and what may stand below it.",
+        example="runtrue book columns weighing",
+    ),
+    _asked(
+        "export", result="Exported", function="bookkeeping:export", request=ask.ExportRequest, writes=True, long=True,
+        summary="Write the book as files.",
+        text="A CSV or JSON Lines file for each table and a JSON Schema of the columns. In CSV, text that a "
+        "spreadsheet would take for a formula gets an apostrophe in front.",
+        example="runtrue book export book-files",
+    ),
+    _asked(
+        "backup", result="BookState", function="bookkeeping:backup", request=ask.BackupRequest, writes=True,
+        long=True, summary="Back the book up.",
+        text="Into one file, while others write; the copy is checked and held to the book row by row before it counts.",
+        example="runtrue book backup book-backup.sqlite",
+    ),
+    _asked(
+        "restore", result="BookState", function="bookkeeping:restore", request=ask.RestoreRequest, writes=True,
+        long=True, summary="Make a book of a backup.",
+        text="Where there is no book yet: a new file, or an empty PostgreSQL database. Nothing is overwritten.",
+        example="runtrue book restore backup.sqlite --book restored.sqlite",
     ),
 )  # fmt: skip
 """Every action of the book, in the order of the job."""

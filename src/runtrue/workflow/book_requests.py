@@ -6,8 +6,6 @@ from pathlib import Path
 from runtrue.workflow.actions import Kind, ask
 from runtrue.workflow.papers.paper import BookRequest, one_of
 
-_LARGEST = 1e8
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InitRequest(BookRequest):
@@ -68,6 +66,13 @@ class ImportRequest(BookRequest):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ColumnsRequest:
+    """The columns of a paper's CSV."""
+
+    paper: str = ask(Kind.WORD, "paper", choices=papers, positional=True)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LogRequest(BookRequest):
     """List entries."""
 
@@ -81,8 +86,8 @@ class RecallRequest(BookRequest):
     """Which boxes hold what: by closures of a run, or by what made them."""
 
     run: str | None = ask(Kind.TEXT, "run, with --first and --last; narrows the others to one run", default=None)
-    first: int | None = ask(Kind.WHOLE, "first closure", default=None, low=1, high=_LARGEST)
-    last: int | None = ask(Kind.WHOLE, "last closure", default=None, low=1, high=_LARGEST)
+    first: int | None = ask(Kind.WHOLE, "first closure", default=None, low=1)
+    last: int | None = ask(Kind.WHOLE, "last closure", default=None, low=1)
     slack: int = ask(Kind.WHOLE, "how many closures the ends may be off; 0 if not given", default=0, low=0, high=10000)
     stamper: str | None = ask(Kind.TEXT, "all that this stamper pressed", default=None)
     batch: str | None = ask(Kind.TEXT, "all of this compound batch", default=None)
@@ -100,7 +105,7 @@ class MadeRequest(BookRequest):
     """What made a closure."""
 
     run: str | None = ask(Kind.TEXT, "run, with --closure", default=None)
-    closure: int | None = ask(Kind.WHOLE, "closure", default=None, low=1, high=_LARGEST)
+    closure: int | None = ask(Kind.WHOLE, "closure", default=None, low=1)
     slack: int = ask(Kind.WHOLE, "how many closures that may be off; 0 if not given", default=0, low=0, high=10000)
     sample: str | None = ask(Kind.TEXT, "sample, in place of run and closure", default=None)
     job: str | None = ask(Kind.TEXT, "job number of a box", default=None)

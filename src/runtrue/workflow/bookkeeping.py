@@ -1,15 +1,24 @@
-"""The book itself: begun, checked, listed."""
+"""The book itself: begun, checked, listed, kept safe, written out."""
 
 from datetime import datetime
 
 import runtrue
 from runtrue.contract import book as printed
 from runtrue.contract.listening import NotJudged
-from runtrue.records import Book, asking, make_book, migrations
+from runtrue.errors import InputError
+from runtrue.records import Book, asking, copying, make_book, migrations
 from runtrue.records import check as checking
+from runtrue.records import export as exporting
 from runtrue.types import Progress
 from runtrue.workflow.actions import Ports, check_request
-from runtrue.workflow.book_requests import CheckRequest, InitRequest, LogRequest
+from runtrue.workflow.book_requests import (
+    BackupRequest,
+    CheckRequest,
+    ExportRequest,
+    InitRequest,
+    LogRequest,
+    RestoreRequest,
+)
 from runtrue.workflow.papers.paper import moment
 
 
@@ -58,6 +67,44 @@ def state_of(
         entries=entries, rows=rows, digest=digest,
         problems=[printed.Problem(what=one.what, where=one.where, found=one.found) for one in wrong],
         repaired=repaired or [], file=file, not_judged=reasons, version=runtrue.__version__,
+    )  # fmt: skip
+
+
+def backup(request: BackupRequest, ports: Ports, progress: Progress) -> printed.BookState:
+    """Back the book up while others use it, check the copy and hold it to the book."""
+    check_request(request)
+    book = ports.open_book(request.book)
+    copied = copying.backup(book, request.out.absolute(), progress)
+    said = f"Backed up to {request.out}: {copied.entries} entries, {copied.rows} rows, checked and compared."
+    return state_of(book, said, [], file=str(request.out), digest=copied.digest)
+
+
+def restore(request: RestoreRequest, ports: Ports, progress: Progress) -> printed.BookState:
+    """Make a book of a backup, where there is none."""
+    check_request(request)
+    book, copied = copying.restore(request.backup, request.book, progress)
+    said = f"The book of {book.plant} is back: {copied.entries} entries, {copied.rows} rows, checked and compared."
+    return state_of(book, said, [], file=str(request.backup), digest=copied.digest)
+
+
+def export(request: ExportRequest, ports: Ports, progress: Progress) -> printed.Exported:
+    """Write every table of the book to a folder, with a schema."""
+    check_request(request)
+    out = request.out
+    if out.exists() and (not out.is_dir() or any(out.iterdir())):
+        raise InputError(f"out {out}: is there already and not an empty folder; name another")
+    if not out.absolute().parent.is_dir():
+        raise InputError(f"out {out}: there is no folder {out.absolute().parent}; make it first")
+    book = ports.open_book(request.book)
+    out.mkdir(exist_ok=True)
+    with book.read() as connection:
+        written = exporting.export(connection, out, request.form, progress)
+    files = [printed.ExportedFile(file=one.file, table=one.table, rows=one.rows, sha256=one.sha256) for one in written]
+    neutralised = sum(one.neutralised for one in written)
+    return printed.Exported(
+        said=f"{len(files)} tables, {sum(one.rows for one in written)} rows to {out}, with schema.json.",
+        folder=str(out), form="csv" if request.form == "csv" else "jsonl", files=files, neutralised=neutralised,
+        not_judged=[], book=book.place.name, version=runtrue.__version__,
     )  # fmt: skip
 
 

@@ -16,6 +16,7 @@ from runtrue.types import Progress
 from runtrue.workflow.actions import Ports, check_request
 from runtrue.workflow.book_requests import HandOverRequest
 from runtrue.workflow.papers.paper import moment
+from runtrue.workflow.recall import ranges
 
 
 def hand_over(request: HandOverRequest, ports: Ports, progress: Progress) -> printed.HandOverText:
@@ -44,12 +45,14 @@ def hand_over_text(connection: Connection, since: datetime, upto: datetime) -> s
     first = list(_to_decide(connection, ids))
     runs = sorted({row.run for model in (tables.Reading, tables.Run, tables.PressStop, tables.Sample)
                    for row in asking.rows_of(connection, model, ids)})  # fmt: skip
-    lines = [f"From {since:%Y-%m-%d %H:%M} to {upto:%H:%M} UTC: {len(entries)} entries, {len(runs)} runs."]
+    lines = [
+        f"From {since:%Y-%m-%d %H:%M} to {upto:%H:%M} UTC: {len(entries)} entries, {'1 run' if len(runs) == 1 else f'{len(runs)} runs'}."
+    ]
     lines += (
         ["", "To decide first", *(f"- {line}" for line in first)] if first else ["", "Nothing waits for a decision."]
     )
     for run in runs:
-        lines += ["", *_run(connection, run, ids)]
+        lines += ["", *_run(connection, run, ids, upto)]
     other = list(_other(connection, ids))
     return "\n".join([*lines, *(["", "Besides", *(f"- {line}" for line in other)] if other else [])])
 
@@ -77,7 +80,7 @@ def plain(word: str) -> str:
     return word.replace("_", " ")
 
 
-def _run(connection: Connection, run: str, ids: list[Any]) -> Iterator[str]:
+def _run(connection: Connection, run: str, ids: list[Any], upto: datetime) -> Iterator[str]:
     row = asking.run_row(connection, run)
     moves = [one for one in asking.rows_of(connection, tables.Move, ids) if one.run == run]
     made = sum(one.records for one in moves if one.source == At.CLOSURE)
@@ -97,6 +100,12 @@ def _run(connection: Connection, run: str, ids: list[Any]) -> Iterator[str]:
         f"  Last good sample: {good[-1].sample}, closure {good[-1].closure}." if good else "  No sample has passed yet."
     )
     yield from _happened(connection, run, ids, moves)
+    freed = {one.pile for one in asking.rows_where(connection, tables.Release, run=run)}
+    piles = [one for one in asking.rows_where(connection, tables.Pile, run=run)
+             if one.pile not in freed and one.rest_until is not None and one.rest_until > upto]  # fmt: skip
+    if piles:
+        last = max(one.rest_until for one in piles)
+        yield f"  Pile {ranges([one.pile for one in piles])} may not be sleeved yet, the last until {last:%d %b %H:%M} UTC."
 
 
 def _happened(connection: Connection, run: str, ids: list[Any], moves: list[Any]) -> Iterator[str]:
@@ -113,9 +122,6 @@ def _happened(connection: Connection, run: str, ids: list[Any], moves: list[Any]
     for one in asking.rows_of(connection, tables.Span, ids):
         if one.run == run and one.kind not in ("pile", "box", "blank") and one.first > 1:
             yield f"  Changed at closure {one.first}: {plain(one.kind)} {one.ref}."
-    for one in asking.rows_of(connection, tables.Pile, ids):
-        if one.run == run and one.rest_until is not None:
-            yield f"  Pile {one.pile} rests until {one.rest_until:%Y-%m-%d %H:%M} UTC."
 
 
 def _other(connection: Connection, ids: list[Any]) -> Iterator[str]:

@@ -20,7 +20,7 @@ class TicketRequest(PaperRequest):
     job: str = ask(Kind.TEXT, "job number")
     title: str = ask(Kind.TEXT, "title of the record")
     format: str = ask(Kind.WORD, "kind of record", choices=formats)
-    ordered: int = ask(Kind.WHOLE, "records ordered", low=1, high=1e8)
+    ordered: int = ask(Kind.WHOLE, "records ordered", low=1)
     matrix_a: str = ask(Kind.TEXT, "matrix number of side A")
     matrix_b: str | None = ask(Kind.TEXT, "matrix number of side B", default=None)
     artist: str | None = ask(Kind.TEXT, "artist", default=None)
@@ -56,9 +56,7 @@ class MetalRequest(PaperRequest):
     grown: str | None = ask(Kind.TEXT, "date it was grown or cut, ISO 8601", default=None)
     bath: str | None = ask(Kind.TEXT, "plating bath", default=None)
     thickness_um: float | None = ask(Kind.NUMBER, "mean thickness", default=None, unit="μm", low=10, high=5000)
-    impressions: int = ask(
-        Kind.WHOLE, "impressions it had made when it came; 0 if not given", default=0, low=0, high=1e7
-    )
+    impressions: int = ask(Kind.WHOLE, "impressions it had made when it came; 0 if not given", default=0, low=0)
     owner: str | None = ask(Kind.TEXT, "whose it is", default=None)
     kept: str | None = ask(Kind.TEXT, "where it is kept", default=None)
     inspector: str | None = ask(Kind.TEXT, "who inspected it", default=None)
@@ -126,7 +124,7 @@ class LabelsRequest(PaperRequest):
     lot: str = ask(Kind.TEXT, "label lot")
     job: str = ask(Kind.TEXT, "job number")
     side: str = ask(Kind.TEXT, "side the labels are for")
-    received: int = ask(Kind.WHOLE, "labels received", low=0, high=1e8)
+    received: int = ask(Kind.WHOLE, "labels received", low=0)
     printer: str | None = ask(Kind.TEXT, "who printed them", default=None)
     note: str | None = ask(Kind.TEXT, "anything else", default=None)
 
@@ -159,7 +157,7 @@ class ReconcileRequest(PaperRequest):
 
     lot: str = ask(Kind.TEXT, "label lot")
     run: str = ask(Kind.TEXT, "run the labels went to")
-    issued: int = ask(Kind.WHOLE, "labels issued to the press", low=0, high=1e8)
-    used: int = ask(Kind.WHOLE, "labels used: on records, good or not", low=0, high=1e8)
-    spoiled: int = ask(Kind.WHOLE, "labels spoiled", low=0, high=1e8)
-    returned: int = ask(Kind.WHOLE, "labels brought back", low=0, high=1e8)
+    issued: int = ask(Kind.WHOLE, "labels issued to the press", low=0)
+    used: int = ask(Kind.WHOLE, "labels used: on records, good or not", low=0)
+    spoiled: int = ask(Kind.WHOLE, "labels spoiled", low=0)
+    returned: int = ask(Kind.WHOLE, "labels brought back", low=0)

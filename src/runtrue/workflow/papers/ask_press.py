@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from runtrue.workflow.actions import Kind, ask
 from runtrue.workflow.papers.paper import PaperRequest, one_of
 
-_LARGEST = 1e8
 _CHECKED = one_of("pass", "fail", "not_checked")
 
 
@@ -28,7 +27,7 @@ class SetUpRequest(PaperRequest):
     stamper_a: str = ask(Kind.TEXT, "stamper of side A")
     stamper_b: str | None = ask(Kind.TEXT, "stamper of side B; none for a blank back", default=None)
     cavity: str = ask(Kind.TEXT, "cavity, where the press has two; 1 if not given", default="1")
-    counter: int = ask(Kind.WHOLE, "what the press counter reads now; 0 if not given", default=0, low=0, high=_LARGEST)
+    counter: int = ask(Kind.WHOLE, "what the press counter reads now; 0 if not given", default=0, low=0)
     batch: str | None = ask(Kind.TEXT, "compound batch", default=None)
     label_a: str | None = ask(Kind.TEXT, "label lot of side A", default=None)
     label_b: str | None = ask(Kind.TEXT, "label lot of side B", default=None)
@@ -55,9 +54,7 @@ class ChangeRequest(PaperRequest):
     run: str = ask(Kind.TEXT, "run")
     what: str = ask(Kind.WORD, "what was changed", choices=changes)
     to: str = ask(Kind.TEXT, "what is on the press from then on")
-    closure: int | None = ask(
-        Kind.WHOLE, "first closure with it; the next one if not given", default=None, low=1, high=_LARGEST
-    )
+    closure: int | None = ask(Kind.WHOLE, "first closure with it; the next one if not given", default=None, low=1)
     slack: int = ask(Kind.WHOLE, "how many closures that may be off; 0 if not given", default=0, low=0, high=10000)
     scribing: str | None = ask(Kind.TEXT, "matrix number as read on a new stamper", default=None)
 
@@ -66,12 +63,10 @@ class ChangeRequest(PaperRequest):
 class ReadRequest(PaperRequest):
     """Run sheet: the press counter was read."""
 
-    counter: int = ask(Kind.WHOLE, "what the counter reads", low=0, high=_LARGEST)
+    counter: int = ask(Kind.WHOLE, "what the counter reads", low=0)
     run: str | None = ask(Kind.TEXT, "run; or name the press", default=None)
     press: str | None = ask(Kind.TEXT, "press: all its cavities count on", default=None)
-    set_to: int | None = ask(
-        Kind.WHOLE, "the counter was then set to this, most often 0", default=None, low=0, high=_LARGEST
-    )
+    set_to: int | None = ask(Kind.WHOLE, "the counter was then set to this, most often 0", default=None, low=0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,8 +74,8 @@ class BlankRequest(PaperRequest):
     """The press closed on nothing."""
 
     run: str = ask(Kind.TEXT, "run")
-    first: int = ask(Kind.WHOLE, "first blank closure", low=1, high=_LARGEST)
-    last: int | None = ask(Kind.WHOLE, "last one; the first if not given", default=None, low=1, high=_LARGEST)
+    first: int = ask(Kind.WHOLE, "first blank closure", low=1)
+    last: int | None = ask(Kind.WHOLE, "last one; the first if not given", default=None, low=1)
     slack: int = ask(Kind.WHOLE, "how many closures the ends may be off; 0 if not given", default=0, low=0, high=10000)
 
 
@@ -89,8 +84,8 @@ class WarmUpRequest(PaperRequest):
     """Warm-up records, discarded."""
 
     run: str = ask(Kind.TEXT, "run")
-    first: int = ask(Kind.WHOLE, "first closure of them", low=1, high=_LARGEST)
-    last: int = ask(Kind.WHOLE, "last closure of them", low=1, high=_LARGEST)
+    first: int = ask(Kind.WHOLE, "first closure of them", low=1)
+    last: int = ask(Kind.WHOLE, "last closure of them", low=1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,9 +95,7 @@ class StopRequest(PaperRequest):
     run: str = ask(Kind.TEXT, "run")
     minutes: float = ask(Kind.NUMBER, "how long", unit="min", low=0, high=100000)
     cause: str = ask(Kind.TEXT, "why")
-    closure: int | None = ask(
-        Kind.WHOLE, "after this closure; the last one counted if not given", default=None, low=0, high=_LARGEST
-    )
+    closure: int | None = ask(Kind.WHOLE, "after this closure; the last one counted if not given", default=None, low=0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,7 +103,7 @@ class RejectRequest(PaperRequest):
     """Run sheet: records rejected, by reason."""
 
     run: str = ask(Kind.TEXT, "run")
-    records: int = ask(Kind.WHOLE, "how many", low=1, high=_LARGEST)
+    records: int = ask(Kind.WHOLE, "how many", low=1)
     cause: str = ask(Kind.TEXT, "why: non-fill, off-centre, stain, ...")
     source: str = ask(
         Kind.WORD, "where they were; pressed (fresh off the press) if not given", choices=_scrapped_from,
@@ -118,8 +111,8 @@ class RejectRequest(PaperRequest):
     )  # fmt: skip
     to: str = ask(Kind.WORD, "held for a decision, or scrapped; scrapped if not given",
                   choices=one_of("scrapped", "held"), default="scrapped")  # fmt: skip
-    first: int | None = ask(Kind.WHOLE, "first closure they come from, where known", default=None, low=1, high=_LARGEST)
-    last: int | None = ask(Kind.WHOLE, "last closure they come from", default=None, low=1, high=_LARGEST)
+    first: int | None = ask(Kind.WHOLE, "first closure they come from, where known", default=None, low=1)
+    last: int | None = ask(Kind.WHOLE, "last closure they come from", default=None, low=1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,7 +120,7 @@ class FirstOffRequest(PaperRequest):
     """First-off card: signed by quality, not by the operator."""
 
     run: str = ask(Kind.TEXT, "run")
-    closure: int = ask(Kind.WHOLE, "closure of the record that was checked", low=1, high=_LARGEST)
+    closure: int = ask(Kind.WHOLE, "closure of the record that was checked", low=1)
     identity: str = ask(
         Kind.WORD, "scribing, label and ticket agree on both sides", choices=_CHECKED, default="not_checked"
     )
@@ -150,9 +143,7 @@ class SampleRequest(PaperRequest):
 
     run: str = ask(Kind.TEXT, "run")
     sample: str = ask(Kind.TEXT, "name of the copy")
-    closure: int | None = ask(
-        Kind.WHOLE, "its closure; the last one counted if not given", default=None, low=1, high=_LARGEST
-    )
+    closure: int | None = ask(Kind.WHOLE, "its closure; the last one counted if not given", default=None, low=1)
     slack: int = ask(Kind.WHOLE, "how many closures that may be off; 0 if not given", default=0, low=0, high=10000)
     purpose: str = ask(
         Kind.WORD,
@@ -194,18 +185,14 @@ class PileRequest(PaperRequest):
     pile: str = ask(Kind.TEXT, "number of the pile")
     counter: int | None = ask(
         Kind.WHOLE, "what the press counter reads now; the pile then ends at that closure", default=None, low=0,
-        high=_LARGEST,
     )  # fmt: skip
     first: int | None = ask(
         Kind.WHOLE, "first closure on it; the one after the pile before if not given", default=None, low=1,
-        high=_LARGEST,
     )  # fmt: skip
-    last: int | None = ask(
-        Kind.WHOLE, "last closure on it; the last one counted if not given", default=None, low=1, high=_LARGEST
-    )
+    last: int | None = ask(Kind.WHOLE, "last closure on it; the last one counted if not given", default=None, low=1)
     slack: int = ask(Kind.WHOLE, "how many closures the ends may be off; 0 if not given", default=0, low=0, high=10000)
     records: int | None = ask(
-        Kind.WHOLE, "records on it by hand count; by the counter if not given", default=None, low=0, high=_LARGEST
+        Kind.WHOLE, "records on it by hand count; by the counter if not given", default=None, low=0
     )
     direction: str = ask(
         Kind.WORD,
@@ -223,8 +210,8 @@ class ReleaseRequest(PaperRequest):
     run: str = ask(Kind.TEXT, "run")
     pile: str = ask(Kind.TEXT, "number of the pile")
     good: int | None = ask(
-        Kind.WHOLE, "good records; all that are not held or scrapped if not given", default=None, low=0, high=_LARGEST
+        Kind.WHOLE, "good records; all that are not held or scrapped if not given", default=None, low=0
     )
-    held: int = ask(Kind.WHOLE, "held for a decision; 0 if not given", default=0, low=0, high=_LARGEST)
-    scrapped: int = ask(Kind.WHOLE, "scrapped; 0 if not given", default=0, low=0, high=_LARGEST)
+    held: int = ask(Kind.WHOLE, "held for a decision; 0 if not given", default=0, low=0)
+    scrapped: int = ask(Kind.WHOLE, "scrapped; 0 if not given", default=0, low=0)
     cause: str | None = ask(Kind.TEXT, "why they are held or scrapped", default=None)

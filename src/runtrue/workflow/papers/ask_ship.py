@@ -5,8 +5,6 @@ from dataclasses import dataclass
 from runtrue.workflow.actions import Kind, ask
 from runtrue.workflow.papers.paper import PaperRequest, one_of
 
-_LARGEST = 1e8
-
 
 def _places() -> list[str]:
     return [
@@ -21,14 +19,14 @@ class BoxRequest(PaperRequest):
 
     box: str = ask(Kind.TEXT, "number of the box")
     run: str = ask(Kind.TEXT, "run the records come from")
-    records: int = ask(Kind.WHOLE, "how many", low=1, high=_LARGEST)
+    records: int = ask(Kind.WHOLE, "how many", low=1)
     pile: str | None = ask(Kind.TEXT, "pile they are taken from; any of the run if not given", default=None)
     end: str = ask(
         Kind.WORD, "end of the pile they are taken from; top if not given", choices=one_of("top", "bottom", "unknown"),
         default="top",
     )  # fmt: skip
-    first: int | None = ask(Kind.WHOLE, "first closure in it, where known", default=None, low=1, high=_LARGEST)
-    last: int | None = ask(Kind.WHOLE, "last closure in it", default=None, low=1, high=_LARGEST)
+    first: int | None = ask(Kind.WHOLE, "first closure in it, where known", default=None, low=1)
+    last: int | None = ask(Kind.WHOLE, "last closure in it", default=None, low=1)
     slack: int = ask(Kind.WHOLE, "how many closures the ends may be off; 0 if not given", default=0, low=0, high=10000)
 
 
@@ -50,7 +48,7 @@ class ConsignRequest(PaperRequest):
     job: str | None = ask(Kind.TEXT, "job number of the box", default=None)
     box: str | None = ask(Kind.TEXT, "box that goes without pallet", default=None)
     customer: str | None = ask(Kind.TEXT, "who receives it", default=None)
-    invoiced: int | None = ask(Kind.WHOLE, "records on the invoice", default=None, low=0, high=_LARGEST)
+    invoiced: int | None = ask(Kind.WHOLE, "records on the invoice", default=None, low=0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +71,7 @@ class ComplaintRequest(PaperRequest):
     cause: str | None = ask(Kind.TEXT, "root cause", default=None)
     action: str | None = ask(Kind.TEXT, "what was done", default=None)
     run: str | None = ask(Kind.TEXT, "run of what came back; told by the box if not given", default=None)
-    returned: int = ask(Kind.WHOLE, "records that came back; 0 if not given", default=0, low=0, high=_LARGEST)
+    returned: int = ask(Kind.WHOLE, "records that came back; 0 if not given", default=0, low=0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,9 +83,7 @@ class ScrapRequest(PaperRequest):
     )
     mass_kg: float = ask(Kind.NUMBER, "its mass", unit="kg", low=0, high=1e6)
     run: str | None = ask(Kind.TEXT, "run it comes from", default=None)
-    records: int = ask(
-        Kind.WHOLE, "scrapped records destroyed by this; 0 if not given", default=0, low=0, high=_LARGEST
-    )
+    records: int = ask(Kind.WHOLE, "scrapped records destroyed by this; 0 if not given", default=0, low=0)
     goes_to: str = ask(
         Kind.WORD, "where it went; regrind if not given", choices=one_of("regrind", "sold", "waste"), default="regrind"
     )
@@ -99,7 +95,7 @@ class MoveRequest(PaperRequest):
     """Records go from one place to another: held ones are cleared, samples destroyed, a box opened again."""
 
     run: str = ask(Kind.TEXT, "run")
-    records: int = ask(Kind.WHOLE, "how many", low=1, high=_LARGEST)
+    records: int = ask(Kind.WHOLE, "how many", low=1)
     source: str = ask(Kind.WORD, "where they were", choices=_places)
     target: str = ask(Kind.WORD, "where they are now", choices=_places)
     cause: str | None = ask(Kind.TEXT, "why", default=None)
@@ -111,7 +107,7 @@ class CountRequest(PaperRequest):
 
     run: str = ask(Kind.TEXT, "run")
     place: str = ask(Kind.WORD, "what was counted", choices=_places)
-    records: int = ask(Kind.WHOLE, "how many are there", low=0, high=_LARGEST)
+    records: int = ask(Kind.WHOLE, "how many are there", low=0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -222,7 +222,7 @@ PAPERS = (
         text="It no longer counts and stays to be read. What has only a wrong value is corrected: enter the paper "
         "again with --replaces.",
         request=ask_ship.WithdrawRequest, function=f"{_HERE}.shipping:withdraw", role=Role.SHIFT_LEAD,
-        example="runtrue book withdraw 147 --reason 'entered twice'",
+        example="runtrue book withdraw 150 --reason 'entered twice'",
     ),
 )  # fmt: skip
 """Every paper."""

@@ -1,10 +1,12 @@
 """A small invented plant's book, written by its own commands' functions: stampers, piles, boxes, samples."""
 
 from dataclasses import replace
+from datetime import UTC, datetime
 from typing import Any
+from uuid import UUID
 
 from runtrue.contract.book import Entered
-from runtrue.records import Book, make_book
+from runtrue.records import Book, make_book, queue
 from runtrue.types import silent
 from runtrue.workflow.actions import Ports
 from runtrue.workflow.papers.catalogue import paper
@@ -115,6 +117,15 @@ def write_boxes(clerk: Clerk) -> None:
     clerk("stop", run="R1", minutes=5.0, cause="entered by mistake")
 
 
+TASK = UUID("01a210d3-dcb0-7000-bbd2-f3527d638295")
+
+
+def write_task(book: Book) -> None:
+    """A piece of work that can be cancelled."""
+    queue.add(book, action="listen check", request={"capture": "nowhere.flac", "format": "12in-33"}, who="Tamsin Vey",
+              at=datetime(2026, 10, 5, tzinfo=UTC), task=TASK)  # fmt: skip
+
+
 def quillmere(given: str) -> Book:
     """The whole book."""
     book = empty_book(given)
@@ -122,4 +133,5 @@ def quillmere(given: str) -> Book:
     write_metal(clerk)
     write_run(clerk)
     write_boxes(clerk.at("13:30"))
+    write_task(book)
     return book

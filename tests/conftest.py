@@ -1,8 +1,13 @@
 """What is slow by nature is marked here, so that ``make quick`` can leave it out."""
 
+import os
+import tempfile
 from pathlib import Path
 
 import pytest
+
+os.environ["RUNTRUE_BOOK"] = str(Path(tempfile.gettempdir()) / "no-book-of-the-tests.sqlite")
+"""No test looks into the book of the person who runs it; this one is never begun."""
 
 SLOW = ("truth", "test_paper_dossier.py")
 """Folders and files under ``tests`` whose tests simulate or set whole documents."""

@@ -22,6 +22,7 @@ HAND_OVER_SCHEMA: Literal["runtrue/hand-over-1"] = "runtrue/hand-over-1"
 EXPORT_SCHEMA: Literal["runtrue/book-export-1"] = "runtrue/book-export-1"
 COLUMNS_SCHEMA: Literal["runtrue/columns-1"] = "runtrue/columns-1"
 LOG_SCHEMA: Literal["runtrue/log-1"] = "runtrue/log-1"
+CAPTURES_SCHEMA: Literal["runtrue/captures-1"] = "runtrue/captures-1"
 TASKS_SCHEMA: Literal["runtrue/tasks-1"] = "runtrue/tasks-1"
 
 AnswerWord = Literal["surely", "maybe", "surely_not"]
@@ -429,6 +430,30 @@ class Log:
     schema: Literal["runtrue/log-1"] = LOG_SCHEMA
     said: str
     entries: list[LogLine]
+    not_judged: list[NotJudged]
+    book: str
+    version: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CaptureRow:
+    """A recording or picture by its digest; ``gone`` means that its time is over and the digest is kept."""
+
+    name: str
+    state: Literal["kept", "gone", "missing"]
+    keep: str
+    until: str | None
+    bytes: int
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Captures:
+    """Recordings and pictures of the book."""
+
+    schema: Literal["runtrue/captures-1"] = CAPTURES_SCHEMA
+    said: str
+    captures: list[CaptureRow]
     not_judged: list[NotJudged]
     book: str
     version: str

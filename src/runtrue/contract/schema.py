@@ -34,6 +34,8 @@ RESULTS: dict[str, type] = {
     book.IMPORT_SCHEMA: book.Imported,
     book.COLUMNS_SCHEMA: book.Columns,
     book.EXPORT_SCHEMA: book.Exported,
+    book.CAPTURES_SCHEMA: book.Captures,
+    book.TASKS_SCHEMA: book.Tasks,
 }
 """Every printed result by the name in its ``schema`` key."""
 

@@ -57,11 +57,6 @@ class Book:
         self.engine.dispose()
 
 
-def is_there(place: Place) -> bool:
-    """Whether a book could be opened; a database is asked only when it is opened."""
-    return place.file is None or place.file.is_file()
-
-
 def open_book(given: str | None = None) -> Book:
     """Open the book that a path or URL names, or the default one. Raises one line for whatever is wrong with it."""
     place = place_of(given)

@@ -70,6 +70,11 @@ def place_of(given: str | None, environment: Mapping[str, str] = os.environ) -> 
     return Place(url=named, file=None, store=data_folder() / f"{database}-store")
 
 
+def is_there(place: Place) -> bool:
+    """Whether there may be a book; a database is asked only when it is opened."""
+    return place.file is None or place.file.is_file()
+
+
 def refuse_share(file: Path, mounts: str | None = None) -> None:
     """Refuse a folder of another computer: SQLite's locks and log are not safe there.
 

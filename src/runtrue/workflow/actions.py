@@ -103,6 +103,10 @@ def check_request(request: Any) -> None:
             how.check(item.name, value)
 
 
+_KEEP_THEMSELVES = frozenset({"book", "listen", ""})
+"""Stations whose actions write in the book by themselves, or have nothing to keep."""
+
+
 class Role(StrEnum):
     """Who does it."""
 
@@ -148,8 +152,11 @@ class Action:
         return f"{self.station} {self.verb}".strip()
 
     def run(self, request: Any, ports: "Ports", progress: Progress) -> Any:
-        """Do it."""
-        return _named(self.function)(request, ports, progress)
+        """Do it; what a station found stands in the book, where there is one."""
+        outcome = _named(self.function)(request, ports, progress)
+        if self.station not in _KEEP_THEMSELVES:
+            _named("runtrue.workflow.keeping:remember")(self.name, request, outcome, ports)
+        return outcome
 
     def result_class(self) -> type:
         """Class of what is printed."""

@@ -137,5 +137,59 @@ BOOK = (
         text="Where there is no book yet: a new file, or an empty PostgreSQL database. Nothing is overwritten.",
         example="runtrue book restore backup.sqlite --book restored.sqlite",
     ),
+    _asked(
+        "keep", result="Captures", function="bookkeeping:keep", request=ask.KeepRequest, writes=True,
+        role=Role.LISTENER, summary="Keep a recording or picture.",
+        text="Copied into the book's folder by its digest, for as long as its class says.",
+        example="runtrue book keep capture.flac --keep quarter",
+    ),
+    _asked(
+        "captures", result="Captures", function="bookkeeping:captures_of", request=ask.CapturesRequest,
+        summary="List recordings and pictures.",
+        text="Each kept, gone with its digest kept, or missing from the folder.",
+        example="runtrue book captures --json",
+    ),
+    _asked(
+        "expire", result="Captures", function="bookkeeping:expire", request=ask.ExpireRequest, writes=True,
+        role=Role.QUALITY, summary="Let go of recordings whose time is over.",
+        text="The file goes, the digest and every result made of it stay.",
+        example="runtrue book expire --json",
+    ),
+    _asked(
+        "later", result="Tasks", function="work:later", request=ask.LaterRequest, writes=True, role=Role.LISTENER,
+        summary="Let a recording be judged later.",
+        text="As `listen check`, by a worker: it waits in the book until `runtrue work` takes it.",
+        example="runtrue book later capture.flac --reference reference.flac --format 12in-33",
+    ),
+    _asked(
+        "tasks", result="Tasks", function="work:listed", request=ask.TasksRequest,
+        summary="List work that waits or is done.",
+        text="With its progress, its worker and how it ended.",
+        example="runtrue book tasks --last 5",
+    ),
+    _asked(
+        "cancel", result="Tasks", function="work:cancel", request=ask.CancelRequest, writes=True,
+        summary="Cancel a piece of work.",
+        text="At once while it waits, at its worker's next sign of life while it is done.",
+        example="runtrue book cancel 01a210d3-dcb0-7000-bbd2-f3527d638295",
+    ),
 )  # fmt: skip
 """Every action of the book, in the order of the job."""
+
+WORK = Action(
+    station="",
+    verb="work",
+    summary="Do the work that waits in the book.",
+    text="Takes one piece after another under a lease, shows its progress, stops at Ctrl-C. When a worker dies its "
+    "piece goes to another when the lease is over; several workers may run beside each other.",
+    request=ask.WorkRequest,
+    result="runtrue.contract.book:Tasks",
+    function="runtrue.workflow.work:work",
+    exit_code=_done,
+    exits="0 nothing waits any more, 2 argument not usable, 5 book locked, disk or rights, 130 stopped",
+    example="runtrue work --lease-s 60",
+    role=Role.ANYONE,
+    writes=True,
+    long=True,
+)
+"""The worker."""

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from runtrue.workflow.actions import Kind, ask
 from runtrue.workflow.papers.paper import BookRequest, one_of
+from runtrue.workflow.requests import ListenCheckRequest
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,3 +151,54 @@ class HandOverRequest(BookRequest):
 
     since: str = ask(Kind.TEXT, "beginning of the shift, ISO 8601")
     upto: str | None = ask(Kind.TEXT, "its end, ISO 8601; now if not given", default=None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaterRequest(ListenCheckRequest):
+    """Judge a recording later."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TasksRequest(BookRequest):
+    """List work."""
+
+    last: int = ask(Kind.WHOLE, "how many of the newest; 50 if not given", default=50, low=1, high=10000)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CancelRequest(BookRequest):
+    """Cancel a piece of work."""
+
+    task: str = ask(Kind.TEXT, "id of the work", positional=True)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkRequest(BookRequest):
+    """Do what waits."""
+
+    stay: bool = ask(Kind.FLAG, "go on looking for work until stopped", default=False)
+    lease_s: float = ask(
+        Kind.NUMBER, "how long a piece stays this worker's without a sign of life; 60 if not given", default=60.0,
+        unit="s", low=1, high=86400,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeepRequest(BookRequest):
+    """Keep a recording or picture."""
+
+    file: Path = ask(Kind.PATH, "recording or picture", positional=True)
+    keep: str = ask(
+        Kind.WORD, "how long; year if not given", choices=one_of("week", "quarter", "year", "ten_years", "always"),
+        default="year",
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExpireRequest(BookRequest):
+    """Let go of captures whose time is over."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CapturesRequest(BookRequest):
+    """List captures."""

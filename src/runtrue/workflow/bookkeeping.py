@@ -6,16 +6,19 @@ import runtrue
 from runtrue.contract import book as printed
 from runtrue.contract.listening import NotJudged
 from runtrue.errors import InputError
-from runtrue.records import Book, asking, copying, make_book, migrations
+from runtrue.records import Book, asking, captures, copying, make_book, migrations
 from runtrue.records import check as checking
 from runtrue.records import export as exporting
 from runtrue.types import Progress
 from runtrue.workflow.actions import Ports, check_request
 from runtrue.workflow.book_requests import (
     BackupRequest,
+    CapturesRequest,
     CheckRequest,
+    ExpireRequest,
     ExportRequest,
     InitRequest,
+    KeepRequest,
     LogRequest,
     RestoreRequest,
 )
@@ -106,6 +109,43 @@ def export(request: ExportRequest, ports: Ports, progress: Progress) -> printed.
         folder=str(out), form="csv" if request.form == "csv" else "jsonl", files=files, neutralised=neutralised,
         not_judged=[], book=book.place.name, version=runtrue.__version__,
     )  # fmt: skip
+
+
+def keep(request: KeepRequest, ports: Ports, progress: Progress) -> printed.Captures:
+    """Keep a recording or picture by its digest."""
+    check_request(request)
+    book = ports.open_book(request.book)
+    one = captures.keep(book, request.file, keep_as=request.keep, who=ports.who, at=moment("clock", ports.clock()))
+    until = "always" if one.until is None else f"until {one.until:%Y-%m-%d}"
+    return _captures(book, f"{one.name} is kept {until} as {one.digest[:12]}.", [one])
+
+
+def expire(request: ExpireRequest, ports: Ports, progress: Progress) -> printed.Captures:
+    """Let go of captures whose time is over; results made of them stay."""
+    check_request(request)
+    book = ports.open_book(request.book)
+    gone = captures.expire(book, who=ports.who, at=moment("clock", ports.clock()))
+    return _captures(book, f"{len(gone)} captures are gone, their digests are kept.", gone)
+
+
+def captures_of(request: CapturesRequest, ports: Ports, progress: Progress) -> printed.Captures:
+    """List captures."""
+    check_request(request)
+    book = ports.open_book(request.book)
+    found = captures.listed(book)
+    kept = sum(one.state == "kept" for one in found)
+    return _captures(book, f"{kept} of {len(found)} captures are kept.", found)
+
+
+def _captures(book: Book, said: str, found: list[captures.Kept]) -> printed.Captures:
+    rows = [
+        printed.CaptureRow(
+            name=one.name, state=one.state, keep=one.keep, until=None if one.until is None else iso(one.until),
+            bytes=one.size, sha256=one.digest,
+        )
+        for one in found
+    ]  # fmt: skip
+    return printed.Captures(said=said, captures=rows, not_judged=[], book=book.place.name, version=runtrue.__version__)
 
 
 def log(request: LogRequest, ports: Ports, progress: Progress) -> printed.Log:

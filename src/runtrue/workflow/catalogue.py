@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING
 
 from runtrue.workflow.actions import Action, Role
-from runtrue.workflow.book_catalogue import BOOK
+from runtrue.workflow.book_catalogue import BOOK, WORK
 from runtrue.workflow.compound_catalogue import COMPOUND
 from runtrue.workflow.copies_catalogue import COPIES
 from runtrue.workflow.demo_request import DemoRequest
@@ -42,7 +42,7 @@ CATALOGUE = (
         ),
         request=ListenCheckRequest,
         result="runtrue.contract.listening:Listening",
-        function="runtrue.workflow.listening:check",
+        function="runtrue.workflow.keeping:check",
         exit_code=_by_verdict,
         exits="0 pass, 3 fail, 4 cannot judge, 2 argument or file not usable, 5 disk or rights, 130 stopped",
         example="runtrue listen check capture.flac --reference reference.flac --format 12in-33",
@@ -71,6 +71,7 @@ CATALOGUE = (
         long=True,
     ),
     *BOOK,
+    WORK,
     Action(
         station="",
         verb="demo",

@@ -45,9 +45,8 @@ def hand_over_text(connection: Connection, since: datetime, upto: datetime) -> s
     first = list(_to_decide(connection, ids))
     runs = sorted({row.run for model in (tables.Reading, tables.Run, tables.PressStop, tables.Sample)
                    for row in asking.rows_of(connection, model, ids)})  # fmt: skip
-    lines = [
-        f"From {since:%Y-%m-%d %H:%M} to {upto:%H:%M} UTC: {len(entries)} entries, {'1 run' if len(runs) == 1 else f'{len(runs)} runs'}."
-    ]
+    pressed = "1 run" if len(runs) == 1 else f"{len(runs)} runs"
+    lines = [f"From {since:%Y-%m-%d %H:%M} to {upto:%H:%M} UTC: {len(entries)} entries, {pressed}."]
     lines += (
         ["", "To decide first", *(f"- {line}" for line in first)] if first else ["", "Nothing waits for a decision."]
     )
@@ -104,8 +103,8 @@ def _run(connection: Connection, run: str, ids: list[Any], upto: datetime) -> It
     piles = [one for one in asking.rows_where(connection, tables.Pile, run=run)
              if one.pile not in freed and one.rest_until is not None and one.rest_until > upto]  # fmt: skip
     if piles:
-        last = max(one.rest_until for one in piles)
-        yield f"  Pile {ranges([one.pile for one in piles])} may not be sleeved yet, the last until {last:%d %b %H:%M} UTC."
+        last, names = max(one.rest_until for one in piles), ranges([one.pile for one in piles])
+        yield f"  Pile {names} may not be sleeved yet, the last until {last:%d %b %H:%M} UTC."
 
 
 def _happened(connection: Connection, run: str, ids: list[Any], moves: list[Any]) -> Iterator[str]:

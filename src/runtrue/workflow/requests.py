@@ -111,6 +111,16 @@ class ListenCheckRequest:
         default=None,
         choices=_limit_names,
     )
+    sample: str | None = ask(
+        Kind.TEXT, "sample of the book that was played: the placing is entered with the result", default=None
+    )
+    book: str | None = ask(
+        Kind.TEXT,
+        "path or URL of the book that keeps the result, from which the same question is answered again; the one of "
+        "RUNTRUE_BOOK or in your data folder, where there is one",
+        default=None,
+        common=True,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

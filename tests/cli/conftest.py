@@ -111,6 +111,81 @@ upper_foreign_ppm = 40
 """
 
 
+LOT = """[lot]
+id = "SH-0420"
+material = "shellac, flake"
+supplier = "invented"
+made = 2026-06-01
+received = 2026-11-02
+shelf_life_days = 365
+hazards = ["combustible_dust"]
+[[measured]]
+quantity = "moisture_percent"
+value = 1.5
+u95 = 0.1
+[[measured]]
+quantity = "flow_length_mm"
+value = 61
+u95 = 2
+[[certificate]]
+quantity = "moisture_percent"
+value = 1.4
+u95 = 0.1
+[[certificate]]
+quantity = "sieve_residue_percent"
+value = 0.02
+u95 = 0.005
+"""
+
+LOT_LIMITS = """[file]
+name = "Shellac in"
+owner = "invented"
+date = 2026-11-01
+[[limit]]
+quantity = "moisture_percent"
+upper = 2.0
+source = "vendor table in the form of IS 16"
+[[limit]]
+quantity = "flow_length_mm"
+lower = 50
+upper = 75
+source = "house"
+[[limit]]
+quantity = "sieve_residue_percent"
+upper = 0.05
+source = "house"
+"""
+
+BISCUIT_LIMITS = """[file]
+name = "Biscuits"
+owner = "invented"
+date = 2026-11-01
+[[limit]]
+quantity = "biscuit_mass_g"
+lower = 200
+upper = 216
+source = "house"
+"""
+
+MASSES = """post,what,kg,u95_kg,count,count_u95,each_g,each_u95_g
+compound_in,pellets,100,0.2,,,,
+regrind_in,,10,0.05,,,,
+discs,,,,600,1,140.2,0.3
+flash,,18.4,0.1,,,,
+purge,,2.1,0.1,,,,
+rejects,,5.2,0.1,,,,
+"""
+
+LINKS = """kind,lot,ingredient,batch,press,first,last,slack,from_time,to_time
+drawn,SH-0411,"shellac, flake",B-401,,,,,,
+drawn,SH-0411,"shellac, flake",B-402,,,,,,
+drawn,SL-77,"slate, ground",B-402,,,,,,
+made,,,B-401,,1,500,10,,
+made,,,B-402,,501,1000,10,,
+pressed,,,,P1,1,400,5,2026-11-25T06:00:00Z,2026-11-25T10:00:00Z
+pressed,,,,P2,401,1000,5,2026-11-25T06:00:00Z,2026-11-25T12:00:00Z
+"""
+
 DUMP = """[file]
 name = "Dump rule, 75 l mixer"
 owner = "invented"
@@ -131,6 +206,19 @@ lower = 180
 upper = 260
 source = "house"
 """
+
+
+COMPOUND = {
+    "dump.toml": DUMP, "lot.toml": LOT, "lot-limits.toml": LOT_LIMITS, "biscuit-limits.toml": BISCUIT_LIMITS,
+    "masses.csv": MASSES, "links.csv": LINKS,
+}  # fmt: skip
+
+
+def biscuits_text(sigma: float = 1.0, step: float = 0.0) -> str:
+    """Sixty biscuits about 208 g; from the 41st on heavier by ``step`` [g]."""
+    rng = np.random.default_rng(1)
+    rows = [f"{208 + sigma * rng.standard_normal() + (step if k >= 40 else 0.0):.2f}" for k in range(60)]
+    return "\n".join(["biscuit_mass_g", *rows]) + "\n"
 
 
 def log_text(number: int, *, second: float = 90.0) -> str:
@@ -160,7 +248,8 @@ def _compound(made: Path) -> None:
         for n, line in enumerate(sheet.lines)
     ]
     (made / "bounds.toml").write_text(BOUNDS, encoding="utf-8")
-    (made / "dump.toml").write_text(DUMP, encoding="utf-8")
+    for name, text in {**COMPOUND, "biscuits.csv": biscuits_text()}.items():
+        (made / name).write_text(text, encoding="utf-8")
     for number in range(17):
         name = "mixer.csv" if number == 16 else f"b{number}.csv"
         (made / name).write_text(log_text(number), encoding="utf-8")

@@ -12,15 +12,20 @@ from runtrue.cli.listening_page import _MARKS, _STYLES, _console, _findings, _no
 from runtrue.contract.batch import BatchResult, FamilyPart, FamilyResult
 from runtrue.contract.blend import Blend
 from runtrue.contract.charge import ChargeSheet
+from runtrue.contract.compound_store import BalanceResult, LotResult, SheetResult, TraceResult
 from runtrue.contract.weighed import Weighed
 from runtrue.workflow.compound_told import (
     batch_facts,
+    biscuits_words,
     blend_facts,
+    certificate_row,
     charge_facts,
     charge_told,
     family_row,
     kg,
+    lot_facts,
     number_word,
+    sheet_row,
 )
 from runtrue.workflow.words import VERDICT_WORDS, fixed
 
@@ -146,6 +151,59 @@ def _family_table(part: FamilyPart, page: Console) -> None:
     page.print(table)
 
 
+def _lot(result: LotResult, page: Console) -> None:
+    _head(page, result.said, result.verdict)
+    if result.findings:
+        page.print(_findings(result.findings))
+    if result.certificate:
+        table = _table("Certificate and own test", ("what", ""), ("certificate", "right"), ("own", "right"), ("", ""))
+        for row in result.certificate:
+            table.add_row(*certificate_row(row))
+        page.print(table)
+    page.print(_facts("The lot", lot_facts(result)))
+    if result.family is not None:
+        page.print()
+        _family_table(result.family, page)
+    _print_list(page, "Not judged", _not_judged(result.not_judged))
+
+
+def _sheet(result: SheetResult, page: Console) -> None:
+    _head(page, result.said, result.verdict)
+    table = _table("Sheet and biscuits", ("what", ""), ("readings", "right"), ("mean", "right"), ("sd", "right"),
+                   ("Cpk", "right"), ("", ""))  # fmt: skip
+    for row in result.rows:
+        table.add_row(*sheet_row(row), _word(row.verdict))
+    page.print(table)
+    for row in result.rows:
+        _print_list(page, f"Worth a look, {row.words}", row.rules[:10])
+    _print_list(page, "Not judged", _not_judged(result.not_judged))
+
+
+def _balance(result: BalanceResult, page: Console) -> None:
+    _head(page, result.said, result.verdict)
+    table = _table("Masses", ("post", ""), ("kg", "right"), ("% of in", "right"))
+    for row in result.posts:
+        table.add_row(row.post.replace("_", " "), fixed(row.kg, 2), fixed(row.percent, 2))
+    table.add_row("gap", f"{fixed(result.gap_kg, 2)} ± {fixed(result.gap_u95_kg, 2)}", fixed(result.gap_percent, 2))
+    page.print(table)
+    page.print(f"discs over in: {fixed(result.disc_yield_percent, 1)} %; to grind: {fixed(result.to_grind_kg, 1)} kg")
+
+
+def _trace(result: TraceResult, page: Console) -> None:
+    _head(page, result.said, None)
+    table = _table("Batches", ("batch", ""), ("how", ""), ("biscuits", "right"), ("lots", ""))
+    for link in result.batches:
+        table.add_row(link.batch, link.how, biscuits_words(link), ", ".join(link.lots))
+    page.print(table)
+    if result.hours:
+        table = _table("Press hours, UTC", ("press", ""), ("batch", ""), ("how", ""), ("surely", ""), ("at most", ""))
+        for row in result.hours:
+            sure = "–" if row.from_time is None else f"{row.from_time} to {row.to_time}"
+            table.add_row(row.press, row.batch, row.how, sure, f"{row.maybe_from} to {row.maybe_to}")
+        page.print(table)
+
+
 _PAGES: dict[type, Any] = {
-    ChargeSheet: _charge, Weighed: _weighed, Blend: _blend, BatchResult: _batch, FamilyResult: _family,
+    ChargeSheet: _charge, Weighed: _weighed, Blend: _blend, BatchResult: _batch, FamilyResult: _family, LotResult: _lot,
+    SheetResult: _sheet, BalanceResult: _balance, TraceResult: _trace,
 }  # fmt: skip

@@ -21,7 +21,7 @@ MOST_READINGS = 500_000
 FAMILY_NUMBERS = (
     "peak_power", "specific_energy", "second_peak_energy", "dump_temperature", "dump_time", "mixing_loss",
     "sheet_thickness", "biscuit_mass", "biscuit_temperature", "moisture", "volatiles", "flow_length", "melt_flow",
-    "heat_stability", "sieve_residue", "colour_difference",
+    "heat_stability", "sieve_residue", "colour_difference", "grains_per_sheet",
 )  # fmt: skip
 """Numbers of a batch that a family's table may hold, by quantity."""
 CURVE = "curve_distance"

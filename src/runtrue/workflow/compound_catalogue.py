@@ -4,10 +4,14 @@ from typing import TYPE_CHECKING, Any
 
 from runtrue.workflow.actions import Action, Role
 from runtrue.workflow.compound_requests import (
+    CompoundBalanceRequest,
     CompoundBatchRequest,
     CompoundBlendRequest,
     CompoundChargeRequest,
     CompoundFamilyRequest,
+    CompoundLotRequest,
+    CompoundSheetRequest,
+    CompoundTraceRequest,
     CompoundWeighRequest,
 )
 
@@ -26,11 +30,35 @@ def _by_stock(outcome: "ChargeSheet") -> int:
     return 0 if outcome.ready else 3
 
 
+def _done(_outcome: object) -> int:
+    return 0
+
+
 def _by_found(outcome: "Blend") -> int:
     return 0 if outcome.found else 3
 
 
 COMPOUND = (
+    Action(
+        station="compound",
+        verb="lot",
+        summary="Decide on a supplier's lot: accept, use with care, refuse.",
+        text=(
+            "Lays the plant's own tests (or the certificate's where there are none) beside limits and beside earlier "
+            "lots, "
+            "compares the two, counts the shelf life, and takes in a trial pressing on a proved stamper by its `listen "
+            "check` results. What a limit asks for and nobody measured holds the lot."
+        ),
+        request=CompoundLotRequest,
+        result="runtrue.contract.compound_store:LotResult",
+        function="runtrue.workflow.compound_lot:judge_lot",
+        exit_code=_by_verdict,
+        exits="0 accept, 3 refuse, 4 with care or not yet, 2 argument or file not usable, 5 disk or rights",
+        example="runtrue compound lot lot.toml --limits lot-limits.toml --on 2026-11-25",
+        role=Role.COMPOUNDER,
+        writes=False,
+        long=False,
+    ),
     Action(
         station="compound",
         verb="charge",
@@ -134,6 +162,62 @@ COMPOUND = (
         example="runtrue compound family family.csv",
         role=Role.COMPOUNDER,
         writes=True,
+        long=False,
+    ),
+    Action(
+        station="compound",
+        verb="sheet",
+        summary="Chart sheet and biscuits, and say whether they are capable.",
+        text=(
+            "Takes readings of thickness, mass and temperature in order: whether the process is in control, since when "
+            "not, and its capability in the limits with its interval."
+        ),
+        request=CompoundSheetRequest,
+        result="runtrue.contract.compound_store:SheetResult",
+        function="runtrue.workflow.compound_masses:judge_sheet",
+        exit_code=_by_verdict,
+        exits="0 in control and capable, 3 not, 4 cannot judge, 2 argument or file not usable, 5 disk or rights",
+        example="runtrue compound sheet biscuits.csv --limits biscuit-limits.toml",
+        role=Role.COMPOUNDER,
+        writes=False,
+        long=False,
+    ),
+    Action(
+        station="compound",
+        verb="balance",
+        summary="Add up what went in and what came out.",
+        text=(
+            "Compound and regrind in against discs, flash, purge, rejects and what is held; the gap with its doubt, "
+            "the "
+            "yield, the share of regrind and what there is to grind."
+        ),
+        request=CompoundBalanceRequest,
+        result="runtrue.contract.compound_store:BalanceResult",
+        function="runtrue.workflow.compound_masses:make_balance",
+        exit_code=_by_verdict,
+        exits="0 inside the limit or no limit given, 3 outside, 4 cannot judge, 2 argument or file not usable, "
+        "5 disk or rights",
+        example="runtrue compound balance masses.csv --gap-limit-percent 2",
+        role=Role.COMPOUNDER,
+        writes=False,
+        long=False,
+    ),
+    Action(
+        station="compound",
+        verb="trace",
+        summary="Follow a lot to its press hours, or press hours to their lots.",
+        text=(
+            "Lot, batch, biscuits and press hours are linked by intervals of the biscuits' count with a slack at their "
+            "ends, so that each answer says surely or maybe."
+        ),
+        request=CompoundTraceRequest,
+        result="runtrue.contract.compound_store:TraceResult",
+        function="runtrue.workflow.compound_masses:trace",
+        exit_code=_done,
+        exits="0 done, 2 argument or file not usable, 5 disk or rights",
+        example="runtrue compound trace links.csv --lot SH-0411",
+        role=Role.COMPOUNDER,
+        writes=False,
         long=False,
     ),
 )

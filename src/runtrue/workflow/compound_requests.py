@@ -157,3 +157,66 @@ class CompoundFamilyRequest:
         high=100_000,
     )
     chart: Path | None = ask(Kind.PATH, "chart to write (.pdf)", default=None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CompoundLotRequest:
+    """What to do with a supplier's lot."""
+
+    lot: Path = ask(
+        Kind.PATH,
+        "lot (TOML): its certificate, the plant's own tests, shelf life, and a trial pressing's results",
+        positional=True,
+    )
+    limits: Path | None = ask(Kind.PATH, "limits file (TOML) for this material", default=None)
+    family: Path | None = ask(
+        Kind.PATH, "earlier lots of the material (CSV): batch holds the lot, and their numbers", default=None
+    )
+    on: str | None = ask(Kind.TEXT, "day of the decision, as 2026-11-25; today if not given", default=None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CompoundSheetRequest:
+    """Charts and capability of sheet and biscuits."""
+
+    readings: Path = ask(
+        Kind.PATH,
+        "readings in order (CSV): any of sheet_thickness_mm, biscuit_mass_g, biscuit_temperature_degc, and time, batch",
+        positional=True,
+    )
+    limits: Path | None = ask(Kind.PATH, "limits file (TOML), for the capability", default=None)
+    cpk: float = ask(
+        Kind.NUMBER, "least capability asked for; 1.33, common practice, if not given", default=1.33, low=0.1, high=10
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CompoundBalanceRequest:
+    """Does what came out make up what went in?"""
+
+    masses: Path = ask(
+        Kind.PATH,
+        "masses (CSV): post (compound_in, regrind_in, discs, flash, purge, rejects, held), kg and u95_kg, or count, "
+        "each_g and each_u95_g",
+        positional=True,
+    )
+    gap_limit_percent: float | None = ask(
+        Kind.NUMBER, "largest gap either way, of what went in", default=None, unit="%", low=0, high=100
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CompoundTraceRequest:
+    """Who came of whom."""
+
+    links: Path = ask(
+        Kind.PATH,
+        "links (CSV): kind drawn (lot, ingredient, batch), made (batch, first, last, slack) or pressed (press, first, "
+        "last, slack, from_time, to_time); biscuits by their count, times as 2026-11-25T06:00:00Z",
+        positional=True,
+    )
+    lot: str | None = ask(Kind.TEXT, "lot to follow forward", default=None)
+    batch: str | None = ask(Kind.TEXT, "batch to follow both ways", default=None)
+    press: str | None = ask(Kind.TEXT, "press whose hours to follow back", default=None)
+    from_time: str | None = ask(Kind.TEXT, "first hour of the press; from its first if not given", default=None)
+    to_time: str | None = ask(Kind.TEXT, "last hour of the press; to its last if not given", default=None)

@@ -3,6 +3,7 @@
 from runtrue.contract.batch import BatchResult, FamilyNumber, FamilyPart, MeasuredRow
 from runtrue.contract.blend import Blend
 from runtrue.contract.charge import ChargeSheet
+from runtrue.contract.compound_store import BatchLink, CertificateRow, LotResult, SheetRow
 from runtrue.contract.listening import VerdictWord
 from runtrue.paper.words import count, decimals_of, fixed, number
 from runtrue.quantities import quantity_by_key
@@ -116,3 +117,41 @@ def family_row(row: FamilyNumber) -> tuple[str, str, str, str, str]:
         "–" if newest is None else fixed(newest, places),
         f"{fixed(row.lower, places)} to {fixed(row.upper, places)}",
     )
+
+
+def certificate_row(row: CertificateRow) -> tuple[str, str, str, str]:
+    """A value of the certificate beside the plant's own."""
+    places = quantity_by_key(row.quantity).decimals
+    own = "–" if row.own is None else str(number(row.own, row.own_u95, row.unit, decimals=places))
+    apart = "" if row.apart is None else "they agree" if row.apart <= 1.0 else "they disagree"
+    stated = str(number(row.certificate, row.certificate_u95, row.unit, decimals=places))
+    return row.words, stated, own, apart
+
+
+def lot_facts(result: LotResult) -> list[tuple[str, str]]:
+    """What is known of a lot besides its limits."""
+    rows = [("supplier", result.supplier)] + [(row.words, measured_words(row)) for row in result.measured]
+    if result.trial is not None and result.trial.surface_difference_db is not None:
+        rows.append(("trial pressing", f"on {result.trial.stamper}, a proved stamper"))
+    if result.shelf is not None:
+        rows.append(("shelf life", f"{result.shelf.left_days} of {result.shelf.life_days} days left"))
+    return rows
+
+
+def sheet_row(row: SheetRow) -> tuple[str, str, str, str, str]:
+    """One quantity of the sheet: words, readings, mean, standard deviation, capability."""
+    places = max(decimals_of(row.sigma), 0) if row.sigma > 0.0 else 3
+    cpk = "–"
+    if row.cpk is not None and row.cpk_interval is not None:
+        low, high = row.cpk_interval
+        cpk = f"{fixed(row.cpk, 2)} ({fixed(low, 2)} to {fixed(high, 2)})"
+    unit = f", {row.unit}" if row.unit else ""
+    return f"{row.words}{unit}", str(row.readings), fixed(row.mean, places), fixed(row.sigma, places), cpk
+
+
+def biscuits_words(link: BatchLink) -> str:
+    """Biscuits of a batch: "surely 11 to 90, at most 1 to 100"."""
+    if link.maybe_first is None:
+        return "–"
+    widest = f"at most {link.maybe_first} to {link.maybe_last}"
+    return widest if link.first is None else f"surely {link.first} to {link.last}, {widest}"

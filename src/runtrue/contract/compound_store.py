@@ -1,4 +1,4 @@
-"""The objects ``runtrue/lot-1``, ``sheet-1``, ``compound-balance-1`` and ``trace-1``: lots, sheets, masses, who came of whom."""
+"""The objects ``runtrue/lot-1``, ``sheet-1``, ``compound-balance-1``, ``trace-1``: lots, sheets, masses, links."""
 
 from dataclasses import dataclass
 from typing import Literal

@@ -16,6 +16,7 @@ from scipy.ndimage import uniform_filter1d
 
 from runtrue.listen.line import Line, Piece
 from runtrue.listen.store import RATE, WorkingCopy
+from runtrue.signal.smoothing import Points, smooth
 from runtrue.signal.stft import BINS, FRAME, HOP, Complex64, analyse, frequencies
 from runtrue.signal.warp import read_along
 
@@ -29,6 +30,10 @@ _OFF_JUMP_S = 0.05
 """Kept off a jump on both sides [s]: the stylus lands with a noise of its own."""
 _MEDIAN_OF_EXPONENTIAL = 0.6931
 """Median over mean of the power of Gaussian noise in one bin (ln 2)."""
+_BEND, _LARGEST = 0.3e-6, 5e-6
+FREQUENCIES = frequencies(RATE)
+"""Middle of each bin [Hz]."""
+_JUDGED = slice(int(np.searchsorted(FREQUENCIES, 1000.0)), int(np.searchsorted(FREQUENCIES, 16000.0)))
 BAND_EDGES = np.unique(np.concatenate([np.arange(0, 8), np.geomspace(8, BINS, 30).astype(int)]))
 """First bins of the bands in which leak is learnt; the last entry closes the last band."""
 
@@ -109,6 +114,9 @@ class Differ:
         transfer = self._transfer(captured[:, both], offered[:, both])
         played = np.einsum("ijf,jnf->inf", transfer, offered, optimize=True).astype(np.complex64)
         difference = captured - played
+        if both.any():
+            played *= _turned(_late(difference[:, both], played[:, both]), both)
+            difference = captured - played
         noise, leak = _noise_and_leak(difference[:, both], played[:, both])
         return Section(
             first=first, last=last, programme=programme[HOP:-HOP], difference=difference, played=played,
@@ -133,6 +141,33 @@ class Differ:
         determinant = a * d - b * b.conj()
         inverse = np.array([[d, -b], [-b.conj(), a]]) / determinant
         return np.asarray(np.einsum("ijf,jkf->ikf", cross, inverse), dtype=np.complex64)
+
+
+def _late(difference: Complex64, played: Complex64) -> Float64:
+    """What the line is late by in each frame [s], from the whole band that is judged.
+
+    Least squares of the difference on the slope of the reference as played, each bin weighted by what is left there.
+    A frame that fits badly after it (a tick) counts for less; a line that bends by more than ``_BEND`` between frames
+    and errors above ``_LARGEST`` are taken for something else.
+    """
+    left, offered = difference[..., _JUDGED], played[..., _JUDGED]
+    power = left.real**2 + left.imag**2
+    weight = 1.0 / (np.median(power, axis=1) / _MEDIAN_OF_EXPONENTIAL + 1e-12 * power.max() + 1e-30)
+    omega = 2.0 * np.pi * FREQUENCIES[_JUDGED]
+    moment = np.einsum("inf,if->n", offered.real * left.imag - offered.imag * left.real, weight * omega)
+    information = 2.0 * np.einsum("inf,if->n", offered.real**2 + offered.imag**2, weight * omega**2)
+    late = 2.0 * moment / (information + 1e-30)
+    misfit = (np.einsum("inf,if->n", power, weight) - late * moment) / (weight.size)
+    points = Points.at_knots(late, information / np.maximum(misfit, 1.0) ** 2)
+    return smooth(points, 1.0 / _BEND**2, toward=np.zeros(len(late)), hold=1.0 / _LARGEST**2)
+
+
+def _turned(late: Float64, heard: NDArray[np.bool_]) -> Complex64:
+    """Factor (frames, BINS) that brings the frames that were ``heard`` to where they belong."""
+    turn = np.ones((len(heard), BINS), dtype=np.complex64)
+    phase = (2.0 * np.pi * late[:, None] * FREQUENCIES).astype(np.float32)
+    turn[heard] = np.cos(phase) + 1j * np.sin(phase)
+    return turn
 
 
 def _over_frequency(matrix: Complex64) -> Complex64:
@@ -183,6 +218,3 @@ def _noise_and_leak(difference: Complex64, played: Complex64) -> tuple[Float64, 
 def smooth_power(power: Float64) -> Float64:
     """Power over frequency smoothed over nine bins, last axis."""
     return np.asarray(uniform_filter1d(power, 9, axis=-1, mode="nearest"))
-
-
-FREQUENCIES = frequencies(RATE)

@@ -13,6 +13,8 @@ from numpy.typing import NDArray
 
 from runtrue.listen.acquire import FRAME_RATE, Candidate, Finder, Movement, levels, movement_of
 from runtrue.listen.lattice import HOP_S, Lattice, Path
+from runtrue.listen.plan import LONGEST_S, Plan, best_plan
+from runtrue.listen.store import TRACK_RATE
 from runtrue.types import Progress
 
 Float32 = NDArray[np.float32]
@@ -27,6 +29,10 @@ _TRIAL_S = 1.4
 _SINKS = 0.75
 """Below this share of its usual value the match may be a likeness of another bar: other places are tried."""
 _MOST_JUMPS = 400
+_SPEED_STEP, _MOST_SPEEDS = 2e-3, 3
+_SAME_PLACE_S = 0.1
+_AHEAD_OF_RIVAL_S, _AHEAD_OF_PLAN_S = 0.2, 1.0
+"""A line must be heard for so much longer to be taken before one that was followed earlier."""
 _PART_S, _MOST_PARTS = 8.0, 8
 """Stretches [s] that are searched where no line goes through the whole, and how many lines are kept then."""
 _RIVAL, _MOST_RIVALS = 0.7, 4
@@ -60,11 +66,14 @@ class _Pair:
     lattice: Lattice
     capture_levels: Movement
     finder: Finder
+    plan: Plan
 
-    @staticmethod
-    def backward(lattice: Lattice, capture_levels: Movement, reference_levels: Float32) -> "_Pair":
+    def backward(self, reference_levels: Float32) -> "_Pair":
         return _Pair(
-            lattice=lattice.reversed(), capture_levels=capture_levels.reversed(), finder=Finder(reference_levels[::-1])
+            lattice=self.lattice.reversed(),
+            capture_levels=self.capture_levels.reversed(),
+            finder=Finder(reference_levels[::-1]),
+            plan=self.plan.reversed(capture_end=self.lattice.capture_end, reference_end=self.lattice.reference_end),
         )
 
 
@@ -77,13 +86,18 @@ def find_route(capture: Float32, reference: Float32, *, turn_period: float, prog
     finder = Finder(reference_levels)
     lattice = Lattice(capture, reference)
     progress("finding the programme", 0.1)
-    starts = _starts(lattice, finder, capture_levels)
+    candidates = _candidates(finder, capture_levels)
+    plan = Plan()
+    if _unclear(candidates) and max(len(capture), len(reference)) < LONGEST_S * TRACK_RATE:
+        plan = best_plan(capture, reference, deviations=_deviations(candidates), turn_period=turn_period)
+    starts = [*_planned_starts(lattice, plan), *_starts(lattice, candidates, capture_levels)]
     best = Route(pieces=(), polarity=1, quality=0.0, matched_share=0.0, audible_s=_audible(capture), lattice=lattice)
     for index, start in enumerate(starts):
         progress("following the programme", 0.2 + 0.8 * index / len(starts))
-        pair = _Pair(lattice=lattice, capture_levels=capture_levels, finder=finder)
+        pair = _Pair(lattice=lattice, capture_levels=capture_levels, finder=finder, plan=plan)
         route = _followed(pair, reference_levels, start, turn_period)
-        if route.matched_share * route.audible_s > best.matched_share * best.audible_s + 0.2:
+        ahead = _AHEAD_OF_PLAN_S if plan.stretches else _AHEAD_OF_RIVAL_S
+        if route.matched_share * route.audible_s > best.matched_share * best.audible_s + ahead * (index > 0):
             best = route
     lattice.polarity = float(best.polarity)
     return best
@@ -96,7 +110,7 @@ def _followed(pair: _Pair, reference_levels: Float32, start: "_Start", turn: flo
     slope = 1.0 + start.candidate.deviation
     anchor, place = _anchor(lattice, start.candidate, start.probe)
     forward = _walk(pair, start=anchor, programme=place, slope=slope, turn=turn)
-    back = _Pair.backward(lattice, pair.capture_levels, reference_levels)
+    back = pair.backward(reference_levels)
     backward = _walk(
         back, start=lattice.capture_end - anchor, programme=lattice.reference_end - place, slope=slope, turn=turn
     )
@@ -132,10 +146,44 @@ class _Start:
     score: float
 
 
-def _starts(lattice: Lattice, finder: Finder, capture_levels: Movement) -> list[_Start]:
+def _unclear(candidates: list[Candidate]) -> bool:
+    """Whether no line is clearly the best one."""
+    return len(candidates) > 1 and candidates[0].score <= max(_CLEAR, _CLEARLY_BEST * candidates[1].score)
+
+
+def _deviations(candidates: list[Candidate]) -> list[float]:
+    """Speeds worth planning at: about those of the best candidates, in steps that leave a frame in 20 s."""
+    out: list[float] = []
+    for candidate in candidates[:_MOST_SPEEDS]:
+        for step in (0.0, -_SPEED_STEP, _SPEED_STEP):
+            deviation = candidate.deviation + step
+            if all(abs(deviation - other) > 0.6 * _SPEED_STEP for other in out):
+                out.append(deviation)
+    return out
+
+
+def _planned_starts(lattice: Lattice, plan: Plan) -> list["_Start"]:
+    """The line of the plan's longest stretch."""
+    starts = []
+    for s in plan.stretches[:1]:
+        candidate = Candidate(deviation=s.deviation, offset=s.programme - (1.0 + s.deviation) * s.start, score=1.0)
+        low, high = max(s.start, s.start + (0.0 - s.programme)), min(s.end, lattice.capture_end)
+        probe = max(0.0, 0.5 * (low + high) - 0.5 * _PROBE_S)
+        quality = {}
+        for polarity in (1, -1):
+            lattice.polarity = float(polarity)
+            path = lattice.follow(
+                start=probe, end=probe + _PROBE_S, programme=candidate.at(probe), slope=1.0 + s.deviation
+            )
+            quality[polarity] = path.overall()
+        best = max(quality, key=lambda p: quality[p])
+        starts.append(_Start(candidate=candidate, probe=probe, polarity=best, score=quality[best]))
+    return [start for start in starts if start.score > MATCHES]
+
+
+def _starts(lattice: Lattice, candidates: list[Candidate], capture_levels: Movement) -> list[_Start]:
     """Lines to follow, best first: one where one is clearly best; empty where there is nothing to go by."""
-    candidates = _candidates(finder, capture_levels)
-    if len(candidates) > 1 and candidates[0].score > max(_CLEAR, _CLEARLY_BEST * candidates[1].score):
+    if not _unclear(candidates):
         candidates = candidates[:1]
     starts = []
     for candidate in candidates:
@@ -324,17 +372,23 @@ def _elsewhere(pair: _Pair, path: Path, lost: float, *, slope: float, turn: floa
         return found.overall() if len(found.capture) else 0.0
 
     now = trial(0.0)
+    enough = max(MATCHES, now + 0.15)
+    place = pair.plan.place(end)
+    if place is not None:
+        meant = place - here - slope * (end - lost)
+        if abs(meant) > _SAME_PLACE_S and trial(meant) >= enough:
+            return _switch(pair, path, lost, here=here, shift=meant, slope=slope, end=end)
     shifts = [k * turn for n in (1, 2, 3, 4) for k in (n, -n)]
     scores = [trial(s) for s in shifts]
     best = int(np.argmax(scores))
     chosen, reached = shifts[best], scores[best]
-    if reached < max(MATCHES, now + 0.15):
+    if reached < enough:
         first = int(begin * FRAME_RATE)
         stretch = pair.capture_levels.part(first, first + 10 * FRAME_RATE)
         found = pair.finder.search(stretch, start=begin, centre=slope - 1.0, span=0.004, peaks=4, held=0.35)
         options = [(c.at(begin) - here - 0.3 * slope, c.score) for c in found if c.score > 0.4]
         scores = [trial(s, 2 * _TRIAL_S) for s, _ in options]
-        if not scores or max(scores) < max(MATCHES, now + 0.15):
+        if not scores or max(scores) < enough:
             return None
         chosen = options[int(np.argmax(scores))][0]
     return _switch(pair, path, lost, here=here, shift=chosen, slope=slope, end=end)

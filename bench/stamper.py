@@ -14,8 +14,9 @@ from runtrue.forward.scan import Scan, render
 from runtrue.stamper.centre import Centre, locate
 from runtrue.stamper.field import Field, field_of, ring_scan
 from runtrue.stamper.model import design, fit
-from runtrue.stamper.picture import PictureCentre, Refused, Sought, measure, ring_edges
+from runtrue.stamper.picture import PictureCentre, measure
 from runtrue.stamper.readings import Groove, Readings
+from runtrue.stamper.seek import Refused, Sought, ring_edges
 from runtrue.stats import conformity
 from runtrue.stats.plane import covering_radius
 from runtrue.types import Limit, Measurement, Verdict

@@ -63,7 +63,7 @@ def recordings(tmp_path_factory: pytest.TempPathFactory) -> Path:
     scan = Scan(scale=84.667e-6, size=1300, groove=97.4e-3, label=85e-3, hole_at=(50e-6, 0.0), line_width=120e-6)
     Image.fromarray(render(scan, rng)).save(made / "scan.png")
     for k, turned in enumerate((0.0, 130.0), 1):
-        ring = Scan(scale=84.667e-6, size=1300, rim=100e-3, label=1e-3, line_grey=0.0, dust=5, turned=turned)
+        ring = Scan(scale=84.667e-6, size=700, rim=50e-3, label=1e-3, line_grey=0.0, dust=5, turned=turned)
         Image.fromarray(render(ring, rng)).save(made / f"ring{k}.png")
     for name, text in metal_tables().items():
         (made / name).write_text(text, encoding="utf-8")

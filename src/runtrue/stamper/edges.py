@@ -71,11 +71,11 @@ def rays(picture: Picture, centre: tuple[float, float], angles: _Array, radii: _
     row, column = np.clip(row, 1, high - 3), np.clip(column, 1, wide - 3)
     top, left = np.floor(row).astype(np.int64), np.floor(column).astype(np.int64)
     down, across = _cubic(row - top), _cubic(column - left)
-    found = np.zeros(row.shape)
+    found, flat, first = np.zeros(row.shape), picture.reshape(-1), (top - 1) * wide + left - 1
     for i in range(4):
         line = np.zeros(row.shape)
         for j in range(4):
-            line += across[j] * picture[top + i - 1, left + j - 1]
+            line += across[j] * flat.take(first + (i * wide + j))
         found += down[i] * line
     return np.asarray(np.where(outside, np.nan, found))
 

@@ -7,7 +7,7 @@ from runtrue.contract import field as printed
 from runtrue.contract.listening import NotJudged
 from runtrue.errors import InputError
 from runtrue.stamper.field import FieldCheck, RingScan, field_of, ring_scan
-from runtrue.stamper.picture import Refused, Sought, ring_edges
+from runtrue.stamper.seek import Refused, Sought, ring_edges
 from runtrue.types import Progress
 from runtrue.units import DEG, MM, PERCENT, UM
 from runtrue.workflow.actions import Ports, check_request

@@ -14,8 +14,9 @@ from runtrue.errors import InputError
 from runtrue.stamper.centre import degrees_of, direction_playing
 from runtrue.stamper.edges import Ring, roundness
 from runtrue.stamper.field import PHOTO_U95, STRETCH_U95, Field
-from runtrue.stamper.picture import PictureCentre, Refused, Sought, measure
+from runtrue.stamper.picture import PictureCentre, measure
 from runtrue.stamper.readings import Face
+from runtrue.stamper.seek import Refused, Sought
 from runtrue.stats import conformity
 from runtrue.stats.plane import direction_half_width, length_half_width
 from runtrue.types import Finding, Limit, Measurement, Progress

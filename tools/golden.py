@@ -43,6 +43,37 @@ def worked_out() -> dict[str, str]:
         "half-width of the length with slack [um]": f"{1e6 * length_half_width(loose):.2f}",
         "odds of 184 um below 200 um": f"{_odds(conformance_probability, Measurement, vector, limit):.4f}",
         "odds of 150 um, loose, below 200 um": f"{_odds(conformance_probability, Measurement, loose, limit):.4f}",
+        **centred(),
+    }
+
+
+def centred() -> dict[str, str]:
+    """Centres of made readings and of a made scan, to a place well above the last digit of the arithmetic."""
+    import numpy as np
+
+    from runtrue.forward.lens import GrooveShape, lens_readings, spoiled
+    from runtrue.forward.scan import Scan, render
+    from runtrue.stamper.centre import Centre, locate
+    from runtrue.stamper.picture import PictureCentre, measure
+    from runtrue.stamper.readings import Groove, Readings
+    from runtrue.stamper.seek import Sought
+
+    theta = np.radians(np.arange(0.0, 720.0, 30.0))
+    shape = GrooveShape(radius=60e-3, growth=110e-6, out_of_round={2: (12e-6, 0.4)})
+    radius = spoiled(lens_readings(theta, shape, (60e-6, -25e-6)), np.random.default_rng(1), outliers={7: 2e-4})
+    readings = Readings(angle=theta, radius=radius, second_set=np.zeros(24, dtype=bool))
+    centre = locate(readings, groove=Groove.SPIRAL)
+    scan = Scan(scale=84.667e-6, size=720, groove=50e-3, label=40e-3, hole_at=(80e-6, 0.0), groove_to=90.0,
+                line_width=120e-6, dust=20)  # fmt: skip
+    seen = measure(render(scan, np.random.default_rng(1)), Sought(hole=7.26e-3, groove=50e-3), scale=scan.scale)
+    assert isinstance(centre, Centre)
+    assert isinstance(seen, PictureCentre)
+    return {
+        "offset of 24 readings over a spiral [um]": f"{1e6 * centre.offset.length:.3f}",
+        "its circle [um]": f"{1e6 * centre.offset.u95:.3f}",
+        "offset from a quarter of a groove of 50 mm, 300 dpi [um]": f"{1e6 * seen.method.length:.1f}",
+        "its circle, by the pixels [um]": f"{1e6 * seen.method.u95:.1f}",
+        "its circle, the scanner's scales not checked [um]": f"{1e6 * seen.field.u95:.0f}",
     }
 
 

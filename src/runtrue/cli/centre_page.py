@@ -16,19 +16,30 @@ from runtrue.workflow.words import VERDICT_WORDS, fixed, number
 def print_centre(result: StamperCentre, console: Console | None = None) -> None:
     """Print the page on stdout."""
     page = console or _console()
-    page.print(Text(told(result), style="bold"))
+    _open(page, result, told(result))
+    page.print(_measured(result))
+    if result.outliers:
+        page.print(Padding(_outliers(result), (1, 0, 0, 0)))
+    if result.consequence:
+        page.print(Padding(_consequence(result), (1, 0, 0, 0)))
+        asked = f"--format {result.settings.format} --offset-um {result.offset_um:.0f}"
+        page.print(f"Hear it: runtrue listen render REF OUT {asked}")
+    _close(page, result)
+
+
+def _open(page: Console, result: StamperCentre | PictureCentreResult, said: str) -> None:
+    """The sentence, the verdict, the findings."""
+    page.print(Text(said, style="bold"))
     if result.verdict is not None:
         word = f"{_MARKS[result.verdict]} {VERDICT_WORDS[result.verdict]}"
         page.print(Text(word, style=_STYLES[result.verdict]))
     page.print()
     if result.findings:
         page.print(_findings(result.findings))
-    page.print(_measured(result))
-    if result.outliers:
-        page.print(Padding(_outliers(result), (1, 0, 0, 0)))
-    if result.consequence:
-        page.print(Padding(_consequence(result), (1, 0, 0, 0)))
-        page.print(f"Hear it: runtrue listen render REF OUT --format F --offset-um {result.offset_um:.0f}")
+
+
+def _close(page: Console, result: StamperCentre | PictureCentreResult) -> None:
+    """What stands at the foot of both pages."""
     _print_list(page, "Cautions", result.cautions)
     _print_list(page, "Not judged", _not_judged(result.not_judged))
     _print_list(page, "Safety", result.safety)
@@ -100,21 +111,11 @@ def _consequence(result: StamperCentre) -> Table:
 def print_picture(result: PictureCentreResult, console: Console | None = None) -> None:
     """Print the page of a centre from a picture."""
     page = console or _console()
-    page.print(Text(picture_told(result), style="bold"))
-    if result.verdict is not None:
-        word = f"{_MARKS[result.verdict]} {VERDICT_WORDS[result.verdict]}"
-        page.print(Text(word, style=_STYLES[result.verdict]))
-    page.print()
-    if result.findings:
-        page.print(_findings(result.findings))
+    _open(page, result, picture_told(result))
     if result.scale is not None:
         page.print(Padding(_seen(result), (1, 0, 1, 0)))
         page.print(_doubt(result))
-    _print_list(page, "Cautions", result.cautions)
-    _print_list(page, "Not judged", _not_judged(result.not_judged))
-    _print_list(page, "Safety", result.safety)
-    file = f"{result.input.file} {result.input.sha256[:12]}"
-    page.print(Text(f"± is 95 %. runtrue {result.version}, {result.settings.face}, {file}", style="dim"))
+    _close(page, result)
 
 
 def _seen(result: PictureCentreResult) -> Table:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from bench import cost, practice, real
+from bench import compound, cost, practice, real
 from bench.acceptance import at_least, between, each, line, rarer, ratio_below
 from bench.page import page
 from bench.plan import FULL, QUICK, jobs_of, scaled, seeds
@@ -125,3 +125,13 @@ def test_prominence_of_a_tick_in_exact_noise(colour: float) -> None:
     level = float(noise[:, 0].std())
     assert height(300.0 * level) - height(30.0 * level) == pytest.approx(20.0, abs=1.0)
     assert height(1e-6 * level) == pytest.approx(20.0 * np.log10(2.6), abs=2.5)  # the highest of some 100 samples
+
+
+def test_the_compound_bench_runs_in_a_tiny_form() -> None:
+    alarms, found, named = compound.families(12, 3.0, 5)
+    assert 0.0 < alarms <= 1.0
+    assert found == sorted(found)
+    assert found[-1] >= 0.75
+    assert named >= 0.75
+    assert compound.weighing_seconds(400) > 0.0
+    assert compound.blend_seconds(2)[0] > 0.0

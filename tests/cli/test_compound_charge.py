@@ -128,6 +128,27 @@ def test_the_repaired_charge_is_weighed_as_asked(runtrue: Run) -> None:
     assert runtrue(*WEIGH, "spoilt.csv").code == 0
 
 
+def test_a_batch_that_grew_by_its_remedy_is_weighed_at_its_new_size(runtrue: Run) -> None:
+    lines = Path("weighings.csv").read_text(encoding="utf-8").splitlines()
+    cells = lines[15].rsplit(",", 3)
+    lines[15] = ",".join([cells[0], f"{1.09 * float(cells[1]):.4f}", *cells[2:]])
+    del lines[18]
+    Path("spoilt.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    result = whole(runtrue(*WEIGH, "spoilt.csv", "--json"), 3, "runtrue/weigh-1")
+    assert [fault["kind"] for fault in result["faults"]] == ["over", "missing"]
+    assert result["remedy"]["kind"] == "restore"
+    black = next(row for row in result["classes"] if row["material"] == "colour")
+    assert black["mix_percent"] > black["formula_percent"]
+    assert result["mix_density_g_cm3"] == pytest.approx(result["density_g_cm3"], rel=0.01)
+    added = [f'2026-11-25T08:00:00Z,"{a["ingredient"]}",,{a["mass_kg"]},S1,jt' for a in result["remedy"]["additions"]]
+    Path("repaired.csv").write_text("\n".join([*lines, *added]) + "\n", encoding="utf-8")
+    grown = f"{result['remedy']['batch_kg']}"
+    assert float(grown) == pytest.approx(109.0, abs=0.1)
+    repaired = whole(runtrue(*WEIGH, "repaired.csv", "--batch-kg", grown, "--json"), 0, "runtrue/weigh-1")
+    assert repaired["decision"] == "go_on"
+    assert runtrue(*WEIGH, "repaired.csv").code == 3
+
+
 def test_line_by_line_from_standard_input(runtrue: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     lines = Path("weighings.csv").read_text(encoding="utf-8").splitlines()[1:]
     code = json.loads(Path("charge.json").read_text())["lines"][0]["code"]

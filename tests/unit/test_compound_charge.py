@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from runtrue.compound.charge import analysis, basis_yield, charge, check_chamber, division_for
 from runtrue.compound.formula import Basis, Formula, Ingredient, Lot, Material, closing_sum
 from runtrue.compound.remedy import WORKING_FILL, RemedyKind, remedy
-from runtrue.compound.weighing import Call, Check, FaultKind, Weighing, after_fluxing, shares
+from runtrue.compound.weighing import Call, Check, FaultKind, after_fluxing, shares
 from runtrue.errors import InputError
 from runtrue.types import Verdict
 
@@ -111,7 +111,7 @@ def weighed(changes: dict[str, list[tuple[str, str, float]]]) -> tuple[Check, li
     for n, line in enumerate(made.lines):
         name = line.ingredient.name
         for label, lot, mass in changes.get(name, [(name, f"L{n:02d}", line.mass)]):
-            calls.append(check.take(Weighing(ingredient=label, mass=mass, lot=lot)).call)
+            calls.append(check.take(ingredient=label, mass=mass, lot=lot).call)
     return check, calls
 
 
@@ -151,11 +151,11 @@ def test_portions_add_up():
 
 def test_a_scale_too_coarse_for_the_edge_cannot_judge():
     check = Check(charge(twenty(), 210.0))
-    assert check.take(Weighing(ingredient="i05", mass=6.017, u95=0.02)).call is Call.DOUBTFUL
+    assert check.take(ingredient="i05", mass=6.017, u95=0.02).call is Call.DOUBTFUL
     assert check.state("i05")[0] is Verdict.CANNOT_JUDGE
     sure = Check(charge(twenty(), 210.0))
-    assert sure.take(Weighing(ingredient="i05", mass=6.017, u95=0.0005)).call is Call.RIGHT
-    assert sure.take(Weighing(ingredient="i06", mass=7.5, u95=0.02)).call is Call.OVER
+    assert sure.take(ingredient="i05", mass=6.017, u95=0.0005).call is Call.RIGHT
+    assert sure.take(ingredient="i06", mass=7.5, u95=0.02).call is Call.OVER
 
 
 def test_after_fluxing_small_is_held_and_large_refused():

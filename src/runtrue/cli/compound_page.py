@@ -26,6 +26,7 @@ from runtrue.workflow.compound_told import (
     lot_facts,
     number_word,
     sheet_row,
+    weigh_facts,
 )
 from runtrue.workflow.words import VERDICT_WORDS, fixed
 
@@ -96,6 +97,7 @@ def _weighed(result: Weighed, page: Console) -> None:
             fixed(line.formula_percent, 2), fixed(line.mix_percent, 2), _word(line.verdict),
         )  # fmt: skip
     page.print(table)
+    page.print(_facts("What it does", weigh_facts(result)))
     if result.remedy is not None and result.remedy.additions:
         each = " to each part" if result.remedy.parts > 1 else ""
         added = [(row.ingredient, kg(row.mass_kg)) for row in result.remedy.additions]

@@ -266,7 +266,7 @@ def _out(number: Number, numbers: int, *, since: bool) -> list[Out]:
             )  # fmt: skip
     surest: dict[int, Out] = {}
     for one in found:
-        if one.place not in surest or one.chance < surest[one.place].chance:
+        if one.place not in surest or one.chance < 0.9 * surest[one.place].chance:  # of equals the single value
             surest[one.place] = one
     return list(surest.values())
 

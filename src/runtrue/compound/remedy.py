@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from runtrue.compound.charge import Charge, Line, basis_yield
+from runtrue.compound.formula import Basis
 
 _Array = NDArray[np.float64]
 
@@ -40,13 +41,15 @@ class RemedyKind(StrEnum):
 class Remedy:
     """What to add: ``additions`` by ingredient [kg as it is] in all; ``parts`` into which the mix is divided first.
 
-    ``mass`` is all that then lies in the mixers [kg as it is], ``fill`` the share of one mixer for each part; None
-    where mixer or densities are not known. ``reason`` says why there is none, or what keeps the full way closed.
+    ``batch`` is what it then is in all on the formula's basis [kg], for the check of what was added. ``mass`` is all
+    that then lies in the mixers [kg as it is], ``fill`` the share of one mixer for each part; None where mixer or
+    densities are not known. ``reason`` says why there is none, or what keeps the full way closed.
     """
 
     kind: RemedyKind
     additions: dict[str, float]
     mass: float
+    batch: float
     fill: float | None
     parts: int = 1
     reason: str = ""
@@ -73,7 +76,7 @@ def remedy(
     Examples
     --------
     >>> from runtrue.compound.charge import charge
-    >>> from runtrue.compound.formula import Basis, Formula, Ingredient, Material
+    >>> from runtrue.compound.formula import Formula, Ingredient, Material
     >>> parts = (Ingredient(name="shellac", material=Material.BINDER, share=0.2, density=1160.0),
     ...          Ingredient(name="slate", material=Material.FILLER, share=0.8, density=2800.0))
     >>> made = charge(Formula(name="-", basis=Basis.DRY, ingredients=parts), 100.0)
@@ -86,8 +89,8 @@ def remedy(
     strange = [name for name, mass in totals.items() if mass > 0.0 and name not in asked]
     if foreign or strange:
         what = strange[0] if strange else "something that is not in the formula"
-        return _none(totals, f"{what} lies in the mix, and no addition takes it out")
-    mix = _Mix(lines=lines, totals=totals, chamber=chamber)
+        return _none(made, totals, f"{what} lies in the mix, and no addition takes it out")
+    mix = _Mix(made=made, lines=lines, totals=totals, chamber=chamber)
     target = np.array([line.need for line in lines])
     slack = np.array([tolerances.get(line.ingredient.name, 0.0) for line in lines]) * mix.yields / target
     if np.all(np.abs(mix.have - target) <= slack * target * (1.0 + 1e-9) + 1e-12):
@@ -105,14 +108,16 @@ def remedy(
     parts = ceil(restored.fill / WORKING_FILL)
     if parts <= MOST_PARTS:
         return replace(restored, kind=RemedyKind.DIVIDE, parts=parts, fill=restored.fill / parts, reason=told)
-    return _none(totals, told)
+    return _none(made, totals, told)
 
 
 class _Mix:
     """What lies in the mixer, ``have`` on the formula's basis [kg], and what an addition makes of it."""
 
-    def __init__(self, *, lines: list[Line], totals: dict[str, float], chamber: float | None) -> None:
+    def __init__(self, *, made: Charge, lines: list[Line], totals: dict[str, float], chamber: float | None) -> None:
         self.lines = lines
+        solid = made.formula.basis is Basis.SOLIDS
+        self.counted = np.array([line.ingredient.counted if solid else 1.0 for line in lines])
         self.chamber = chamber
         self.yields = np.array([basis_yield(line) for line in lines])
         self.have = np.array([totals.get(line.ingredient.name, 0.0) for line in lines]) * self.yields
@@ -130,12 +135,15 @@ class _Mix:
                 if mass > 1e-9 * line.mass
             },
             mass=float(whole.sum()),
+            batch=float(self.counted @ (self.have + add)),
             fill=None if volume is None or self.chamber is None else volume / self.chamber,
         )
 
 
-def _none(totals: dict[str, float], reason: str) -> Remedy:
-    return Remedy(kind=RemedyKind.NONE, additions={}, mass=fsum(totals.values()), fill=None, reason=reason)
+def _none(made: Charge, totals: dict[str, float], reason: str) -> Remedy:
+    return Remedy(
+        kind=RemedyKind.NONE, additions={}, mass=fsum(totals.values()), batch=made.batch, fill=None, reason=reason
+    )
 
 
 def _least(have: _Array, share: _Array, slack: _Array) -> _Array | None:

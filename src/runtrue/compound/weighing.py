@@ -7,6 +7,7 @@ probability that the sum lies within its tolerance is JCGM 106's, with the scale
 from dataclasses import dataclass
 from enum import StrEnum
 from math import erf, fsum, sqrt
+from typing import NamedTuple
 
 from runtrue.compound.charge import Charge, basis_yield
 from runtrue.compound.formula import Basis
@@ -49,18 +50,7 @@ class FaultKind(StrEnum):
     STRANGER = "stranger"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Weighing:
-    """One line of a scale: mass as it is [kg], U95 of the scale there [kg] where it is known."""
-
-    ingredient: str
-    mass: float
-    lot: str = ""
-    u95: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Judged:
+class Judged(NamedTuple):
     """A weighing with what it is.
 
     ``ingredient`` is what it counts as; ``total`` its sum so far, ``away`` the sum less its target [kg]. ``about``
@@ -120,26 +110,29 @@ class Check:
         self.strangers: dict[str, float] = {}
         self._marked: list[Fault] = []
 
-    def take(self, weighing: Weighing) -> Judged:
-        """Judge a weighing and count it in, under the ingredient that its lot says it is."""
-        named = self._targets.get(weighing.ingredient)
-        owner = self._owner.get(weighing.lot) if weighing.lot else None
+    def take(self, *, ingredient: str, mass: float, lot: str = "", u95: float = 0.0) -> Judged:
+        """Judge a weighing and count it in, under the ingredient that its lot says it is.
+
+        ``mass`` as it is and the scale's ``u95`` there in kg; ``lot`` and ``u95`` where they are known.
+        """
+        named = self._targets.get(ingredient)
+        owner = self._owner.get(lot) if lot else None
         target = self._targets[owner] if owner is not None else named
         if target is None:
-            self.strangers[weighing.ingredient] = self.strangers.get(weighing.ingredient, 0.0) + weighing.mass
-            return Judged(Call.STRANGER, weighing.ingredient, self.strangers[weighing.ingredient], weighing.mass)
+            self.strangers[ingredient] = self.strangers.get(ingredient, 0.0) + mass
+            return Judged(Call.STRANGER, ingredient, self.strangers[ingredient], mass)
         before = target.total
-        target.total = before + weighing.mass
-        target.variance += weighing.u95 * weighing.u95
+        target.total = before + mass
+        target.variance += u95 * u95
         target.count += 1
         away = target.total - target.mass
-        if owner is not None and owner != weighing.ingredient:
-            self._mark(FaultKind.SWAPPED, owner, weighing)
-            return Judged(Call.SWAPPED, owner, target.total, away, weighing.ingredient, True)
-        if weighing.lot and owner is None and target.lots and weighing.lot not in target.lots:
-            self._mark(FaultKind.WRONG_LOT, target.name, weighing)
-            return Judged(Call.WRONG_LOT, target.name, target.total, away, weighing.lot)
-        return self._weigh(target, before, weighing.mass, away)
+        if owner is not None and owner != ingredient:
+            self._mark(FaultKind.SWAPPED, owner, ingredient)
+            return Judged(Call.SWAPPED, owner, target.total, away, ingredient, True)
+        if lot and owner is None and target.lots and lot not in target.lots:
+            self._mark(FaultKind.WRONG_LOT, target.name, lot)
+            return Judged(Call.WRONG_LOT, target.name, target.total, away, lot)
+        return self._weigh(target, before, mass, away)
 
     def _weigh(self, target: _Target, before: float, mass: float, away: float) -> Judged:
         word = _inside(away, target.tolerance, target.variance)
@@ -167,8 +160,7 @@ class Check:
         ]
         return fits[0] if len(fits) == 1 else ""
 
-    def _mark(self, kind: FaultKind, name: str, weighing: Weighing) -> None:
-        about = weighing.ingredient if kind is FaultKind.SWAPPED else weighing.lot
+    def _mark(self, kind: FaultKind, name: str, about: str) -> None:
         if not any(f.kind is kind and f.ingredient == name and f.about == about for f in self._marked):
             self._marked.append(Fault(kind=kind, ingredient=name, away=0.0, tolerances=None, about=about))
 

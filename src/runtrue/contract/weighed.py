@@ -73,14 +73,27 @@ class Addition:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RemedyRow:
-    """What brings the formula back before fluxing. ``mass_kg`` then lies in each mixer, filled to ``fill_percent``."""
+    """What brings the formula back before fluxing. ``mass_kg`` then lies in each mixer, filled to ``fill_percent``.
+
+    ``batch_kg`` is what each part then is on the formula's basis: weigh what was added with it, by ``--batch-kg``.
+    """
 
     kind: Literal["nothing", "restore", "within_tolerance", "divide", "none"]
     parts: int
     additions: list[Addition]
     mass_kg: float
+    batch_kg: float
     fill_percent: float | None
     said: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClassRow:
+    """Share of a class of ingredients, asked for and in the mix so far."""
+
+    material: str
+    formula_percent: float
+    mix_percent: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,11 +101,12 @@ class WeighSettings:
     """What was asked."""
 
     fluxed: bool
+    batch_kg: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Weighed:
-    """The whole result. ``remedy`` is null after fluxing."""
+    """The whole result. ``remedy`` is null after fluxing; ``density_g_cm3`` is the formula's, without pores."""
 
     schema: Literal["runtrue/weigh-1"] = WEIGH_SCHEMA
     verdict: VerdictWord
@@ -103,6 +117,9 @@ class Weighed:
     faults: list[WeighFault]
     remedy: RemedyRow | None
     lines: list[WeighedLine]
+    classes: list[ClassRow]
+    density_g_cm3: float | None
+    mix_density_g_cm3: float | None
     weighings: list[WeighingRow]
     not_judged: list[NotJudged]
     cautions: list[str]

@@ -39,6 +39,8 @@ Plant, people, title and faults are invented; the music is composed by the progr
 - `results/`: each recording's result, as `runtrue listen check --json` prints it.
 - `truth/`: what was really put into each recording. The judge never saw it.
 - `{REFERENCE}/`: what the sides should sound like.
+- `compound/`: a batch of twenty ingredients weighed with slips and repaired, with its sheet, and charted beside thirty
+  earlier ones.
 - `limits.toml`, `rig.toml`: the limits in force and what is known of the player.
 
 ## Judge a recording yourself

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from runtrue.contract.demo import Demonstration
 from runtrue.demo.bench import limits_text, name_of, request_of, rig_text
+from runtrue.demo.compound_room import RoomJob, weigh_and_chart
 from runtrue.demo.guide import guide_text, reference_of
 from runtrue.demo.jobs import PlayJob, SideJob, TuneJob, compose_tune, keep_reference, lay_side, play_and_judge
 from runtrue.demo.scenario import Copy, Playing, Scenario, load_scenario
@@ -34,6 +35,7 @@ class Session:
     story: Scenario
     folder: Path
     keep: bool
+    now: str
     tell: Callable[[str], None]
     progress: Progress
 
@@ -57,6 +59,7 @@ class Session:
         self._lay(pool, {label: self._music(label) for label in labels})
         others = sorted((each for each in in_order if each is not first), key=lambda each: -self._seconds(each[1]))
         jobs |= {pool.submit(play_and_judge, self._job(*each)): each for each in others}
+        room = pool.submit(weigh_and_chart, RoomJob(folder=self.folder / "compound", now=self.now))
         references = [
             pool.submit(keep_reference, self._music(label), self._file(*reference_of(label).split("/")))
             for label in labels
@@ -72,6 +75,8 @@ class Session:
                 self.progress(f"copy {copy.id}, side {playing.label} is judged", 0.04 + 0.94 * done / whole)
         for written in references:
             written.result()
+        for said in room.result():
+            self.tell(f"Compound: {said}")
         shutil.rmtree(self.folder / PARTS)
         by_name = {name_of(*played): future.result() for future, played in jobs.items()}
         return {name_of(*played): by_name[name_of(*played)] for played in in_order}
@@ -169,7 +174,7 @@ def hold_session(
     Returns what makes the outcome of the place (folder, files) that all this is then moved to.
     """
     story = load_scenario(scenario)
-    session = Session(story=story, folder=folder, keep=keep, tell=tell, progress=progress)
+    session = Session(story=story, folder=folder, keep=keep, now=now, tell=tell, progress=progress)
     results = session.judge_all(pool)
     from runtrue.demo.outcome import demonstration_of, judged_of, run_of, spans_of
     from runtrue.workflow.dossier import dossier_of, write

@@ -188,8 +188,8 @@ class ChargeFile:
     name: str
 
 
-def load_charge(path: Path) -> ChargeFile:
-    """Read a charge; raises ``InputError`` with the place."""
+def load_charge(path: Path, batch: float | None = None) -> ChargeFile:
+    """Read a charge, of another size where ``batch`` [kg] says so; raises ``InputError`` with the place."""
     where = f"charge {path}"
     content = read_text(path, where)
     try:
@@ -207,7 +207,7 @@ def load_charge(path: Path) -> ChargeFile:
             name=head.name, basis=Basis(head.basis), ingredients=tuple(_from_line(line) for line in sheet.lines),
             owner=head.owner, date=head.date, colour=head.colour,
         )  # fmt: skip
-        made = charge(formula, sheet.batch_kg)
+        made = charge(formula, sheet.batch_kg if batch is None else batch)
     except InputError as error:
         raise InputError(f"{where}: {error}") from None
     return ChargeFile(sheet=sheet, charge=made, digest=sha256(content.encode()).hexdigest(), name=path.name)

@@ -67,6 +67,14 @@ class CompoundWeighRequest:
         "a scale prints; the ingredient may be the bar code of its line",
         positional=True,
     )
+    batch_kg: float | None = ask(
+        Kind.NUMBER,
+        "size to which the batch has grown by its remedy, on the formula's basis; the charge's if not given",
+        default=None,
+        unit="kg",
+        low=0.001,
+        high=100_000,
+    )
     fluxed: bool = ask(Kind.FLAG, "the batch is fluxed already: hold or refuse it, nothing can be added", default=False)
 
 

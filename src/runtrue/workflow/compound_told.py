@@ -5,6 +5,7 @@ from runtrue.contract.blend import Blend
 from runtrue.contract.charge import ChargeSheet
 from runtrue.contract.compound_store import BatchLink, CertificateRow, LotResult, SheetRow
 from runtrue.contract.listening import VerdictWord
+from runtrue.contract.weighed import Weighed
 from runtrue.paper.words import count, decimals_of, fixed, number
 from runtrue.quantities import quantity_by_key
 
@@ -155,3 +156,15 @@ def biscuits_words(link: BatchLink) -> str:
         return "–"
     widest = f"at most {link.maybe_first} to {link.maybe_last}"
     return widest if link.first is None else f"surely {link.first} to {link.last}, {widest}"
+
+
+def weigh_facts(result: Weighed) -> list[tuple[str, str]]:
+    """What the weighings make of the formula: classes and density, asked for and in the mix."""
+    rows = [
+        (row.material, f"{fixed(row.mix_percent, 2)} %, asked {fixed(row.formula_percent, 2)} %")
+        for row in result.classes
+    ]
+    if result.mix_density_g_cm3 is not None and result.density_g_cm3 is not None:
+        mix, asked = fixed(result.mix_density_g_cm3, 3), fixed(result.density_g_cm3, 3)
+        rows.append(("density, without pores", f"{mix} g/cm³, asked {asked} g/cm³"))
+    return rows

@@ -1,20 +1,24 @@
 """The moment of the scale: each weighing judged as it arrives, then what it does to the formula and what helps."""
 
 import csv
-from collections.abc import Iterator
+import gc
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
-from typing import Any, cast
+from typing import Any, NamedTuple, cast
 
 import runtrue
+from runtrue.compound.formula import class_shares, mixture_density
 from runtrue.compound.remedy import Remedy, RemedyKind, remedy
-from runtrue.compound.weighing import BAD, Call, Check, Fault, FaultKind, Judged, Weighing, after_fluxing, shares
+from runtrue.compound.weighing import BAD, Call, Check, Fault, FaultKind, Judged, after_fluxing, shares
 from runtrue.contract import weighed as printed
 from runtrue.contract.charge import FileInput
+from runtrue.contract.listening import NotJudged
 from runtrue.errors import InputError
 from runtrue.types import Progress, Verdict
-from runtrue.units import LITRE, PERCENT
+from runtrue.units import G_PER_CM3, LITRE, PERCENT
 from runtrue.workflow.actions import Ports, check_request
 from runtrue.workflow.compound_files import ChargeFile, load_charge
 from runtrue.workflow.compound_requests import CompoundWeighRequest
@@ -27,10 +31,10 @@ KNOWN = ("time", "ingredient", "lot", "mass_kg", "scale", "operator")
 MOST = 1_000_000
 """Lines above which it is no file of weighings."""
 STDIN = Path("-")
+_OF_A_LINE = ("mass_kg", "total_kg", "away_kg")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Read:
+class _Read(NamedTuple):
     """A line of the scale, or why it could not be read."""
 
     line: int
@@ -42,15 +46,28 @@ class _Read:
 def weigh(request: CompoundWeighRequest, ports: Ports, progress: Progress) -> printed.Weighed:
     """Judge the weighings. From standard input each is told as it comes; one that cannot be read is weighed again."""
     check_request(request)
-    file = load_charge(request.charge)
+    file = load_charge(request.charge, request.batch_kg)
     if request.weighings == STDIN:
         source = FileInput(file="standard input", sha256="")
         return _judged(_Asked(request=request, file=file, source=source), _from_scale(ports), ports)
-    rows = load_table(request.weighings, "weighings", needed=NEEDED, known=KNOWN, most=MOST)
-    read = [_Read(line=number, row=row, mass=_mass(row)) for number, row in enumerate(rows, 2)]
-    digest = sha256(request.weighings.read_bytes()).hexdigest()
-    source = FileInput(file=request.weighings.name, sha256=digest)
-    return _judged(_Asked(request=request, file=file, source=source), iter(read), None)
+    with _uncollected():
+        rows = load_table(request.weighings, "weighings", needed=NEEDED, known=KNOWN, most=MOST)
+        read = (_Read(line=int(row.where.rpartition(" ")[2]), row=row, mass=_mass(row)) for row in rows)
+        digest = sha256(request.weighings.read_bytes()).hexdigest()
+        source = FileInput(file=request.weighings.name, sha256=digest)
+        return _judged(_Asked(request=request, file=file, source=source), read, None)
+
+
+@contextmanager
+def _uncollected() -> Iterator[None]:
+    """A long table makes values without cycles only; to look for cycles in them takes a third of the time."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
 
 
 def _mass(row: Row) -> float:
@@ -126,7 +143,7 @@ def _weighing(
     if one.mass is not None:
         if scale not in doubts:
             unknown.add(scale)
-        judged = check.take(Weighing(ingredient=name, mass=one.mass, lot=lot, u95=doubts.get(scale, 0.0)))
+        judged = check.take(ingredient=name, mass=one.mass, lot=lot, u95=doubts.get(scale, 0.0))
     return printed.WeighingRow(
         line=one.line,
         time=text("time"),
@@ -147,19 +164,29 @@ def _said(judged: Judged, check: Check) -> str:
     """What a weighing is, where it is not right."""
     if judged.call is Call.RIGHT:
         return ""
-    name, about, away = judged.ingredient, judged.about, judged.away
-    if judged.call is Call.SWAPPED and judged.by_lot:
-        return f"swapped: the lot is {name}, weighed as {about}"
-    return {
-        Call.PORTION: f"{_kg(-away)} of {name} still to come",
-        Call.OVER: f"{name}: {_kg(away)} too much",
-        Call.DOUBLE: f"{name} is weighed a second time: {_kg(away)} too much",
-        Call.SWAPPED: f"swapped: {_kg(judged.total)} is {about}'s mass, not {name}'s",
-        Call.WRONG_LOT: f"lot {about} is none of {name}'s",
-        Call.STRANGER: f"{name} is not in the formula",
-    }.get(judged.call) or (
-        f"{name}: {_signed(away)}, too near the edge of ± {_kg(check.tolerance(name))} for this scale"
-    )
+    return _SAID[judged.call](judged, check)
+
+
+def _swapped(judged: Judged, _check: Check) -> str:
+    if judged.by_lot:
+        return f"swapped: the lot is {judged.ingredient}, weighed as {judged.about}"
+    return f"swapped: {_kg(judged.total)} is {judged.about}'s mass, not {judged.ingredient}'s"
+
+
+def _doubtful(judged: Judged, check: Check) -> str:
+    tolerance = _kg(check.tolerance(judged.ingredient))
+    return f"{judged.ingredient}: {_signed(judged.away)}, too near the edge of ± {tolerance} for this scale"
+
+
+_SAID: dict[Call, Callable[[Judged, Check], str]] = {
+    Call.PORTION: lambda judged, _: f"{_kg(-judged.away)} of {judged.ingredient} still to come",
+    Call.DOUBTFUL: _doubtful,
+    Call.OVER: lambda judged, _: f"{judged.ingredient}: {_kg(judged.away)} too much",
+    Call.DOUBLE: lambda judged, _: f"{judged.ingredient} is weighed a second time: {_kg(judged.away)} too much",
+    Call.SWAPPED: _swapped,
+    Call.WRONG_LOT: lambda judged, _: f"lot {judged.about} is none of {judged.ingredient}'s",
+    Call.STRANGER: lambda judged, _: f"{judged.ingredient} is not in the formula",
+}
 
 
 def _told(row: printed.WeighingRow, check: Check) -> str:
@@ -210,24 +237,56 @@ def _result(asked: _Asked, check: Check, weighings: list[printed.WeighingRow], u
             )
             for line in file.charge.lines
         ],
+        classes=_classes(file, mix),
+        density_g_cm3=None if file.charge.density is None else round(file.charge.density / G_PER_CM3, 6),
+        mix_density_g_cm3=_mix_density(file, check),
         weighings=weighings,
         not_judged=[],
         cautions=_cautions(unknown, file, unread),
         safety=safety(hazard for line in file.charge.lines for hazard in line.ingredient.hazards),
         input=[FileInput(file=file.name, sha256=file.digest), asked.source],
-        settings=printed.WeighSettings(fluxed=request.fluxed),
+        settings=printed.WeighSettings(fluxed=request.fluxed, batch_kg=request.batch_kg),
         version=runtrue.__version__,
     )
     reasons = {
         "remedy": "the batch is fluxed: nothing can be added",
+        "density_g_cm3": "an ingredient's density is not stated",
+        "mix_density_g_cm3": "an ingredient's density is not stated, something foreign lies in it, or nothing does",
         "remedy.fill_percent": "the charge names no mixer, or a density is not stated",
         "faults.tolerances": "it has no tolerance in this charge",
-        "weighings.mass_kg": "the line could not be read",
-        "weighings.total_kg": "the line could not be read",
-        "weighings.away_kg": "the line could not be read",
     }
-    result.not_judged.extend(not_judged(result, reasons))
+    result.not_judged.extend(not_judged(result, reasons, leave=("weighings",)))
+    if unread:
+        why = "the line could not be read"
+        result.not_judged.extend(NotJudged(key=f"weighings.{key}", reason=why) for key in _OF_A_LINE)
     return result
+
+
+def _classes(file: ChargeFile, mix: dict[str, float]) -> list[printed.ClassRow]:
+    """What the mix is against what was asked for, class by class."""
+    asked = class_shares(file.charge.formula)
+    return [
+        printed.ClassRow(
+            material=material.value,
+            formula_percent=round(share / PERCENT, 6),
+            mix_percent=round(
+                sum(mix[i.name] for i in file.charge.formula.ingredients if i.material is material) / PERCENT, 6
+            ),
+        )
+        for material, share in asked.items()
+    ]
+
+
+def _mix_density(file: ChargeFile, check: Check) -> float | None:
+    """Density of the dry mix so far; None where it cannot be told."""
+    parts = [
+        (check.totals[line.ingredient.name] * line.ingredient.solids(), line.ingredient.density)
+        for line in file.charge.lines
+    ]
+    known = [(mass, density) for mass, density in parts if density is not None and mass > 0.0]
+    if check.strangers or not known or any(density is None for _, density in parts):
+        return None
+    return round(mixture_density(tuple(m for m, _ in known), tuple(d for _, d in known)) / G_PER_CM3, 6)
 
 
 def _counted(share: float, counted: float, file: ChargeFile) -> float:
@@ -269,6 +328,7 @@ def _remedy_row(found: Remedy) -> printed.RemedyRow:
         parts=found.parts,
         additions=additions,
         mass_kg=round(found.mass * each, 6),
+        batch_kg=round(found.batch * each, 6),
         fill_percent=None if found.fill is None else round(found.fill / PERCENT, 4),
         said=_remedy_said(found, additions),
     )
@@ -279,19 +339,21 @@ def _remedy_said(found: Remedy, additions: list[printed.Addition]) -> str:
         return "Nothing to add: every ingredient is within its tolerance."
     if found.kind is RemedyKind.NONE:
         return f"No addition helps: {found.reason}."
-    first = listed([f"{_kg(a.mass_kg)} {a.ingredient}" for a in additions[:3]])
-    more = f" and of {count(len(additions) - 3, 'other')} as listed" if len(additions) > 3 else ""
+    named = [f"{_kg(a.mass_kg)} {a.ingredient}" for a in additions[:3]]
+    if len(additions) > 3:
+        named.append(f"of {count(len(additions) - 3, 'other')} as listed")
+    first = listed(named)
     where = f" of {found.mass / found.parts:.4g} kg"
     if found.fill is not None:
         where += f", {100.0 * found.fill:.0f} % of the chamber"
     if found.kind is RemedyKind.DIVIDE:
         return (
-            f"Blend the dry mix evenly, divide it into {found.parts} equal parts and add to each {first}{more}: each "
+            f"Blend the dry mix evenly, divide it into {found.parts} equal parts and add to each {first}: each "
             f"is "
             f"then a batch{where}. In one piece it does not go in: {found.reason}."
         )
     then = "the mix is the formula again" if found.kind is RemedyKind.RESTORE else "every share is within its tolerance"
-    return f"Add {first}{more}: {then}, a batch{where}." + (f" ({found.reason}.)" if found.reason else "")
+    return f"Add {first}: {then}, a batch{where}." + (f" ({found.reason}.)" if found.reason else "")
 
 
 def _fault_row(fault: Fault) -> printed.WeighFault:

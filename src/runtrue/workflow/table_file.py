@@ -91,15 +91,14 @@ def load_table(path: Path, what: str, *, needed: tuple[str, ...], known: tuple[s
     if ";" in first or "\t" in first:
         raise InputError(f"{where}: columns are parted by ';' or tabs; save it with commas and decimal points")
     try:
-        reader = csv.DictReader(io.StringIO(text, newline=""), strict=True)
-        names = [name.strip() for name in reader.fieldnames or []]
-        reader.fieldnames = names
-        lines = [(reader.line_num, row) for row in reader if any((v or "") and str(v).strip() for v in row.values())]
+        reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+        names = [name.strip() for name in next(reader, [])]
+        lines = [(reader.line_num, cells) for cells in reader if any(map(str.strip, cells))]
     except csv.Error as error:
         raise InputError(f"{where}: is no table with commas ({error}); save it as CSV") from None
     _check_names(names, where, needed, known)
-    for line, row in lines:
-        if None in row:
+    for line, cells in lines:
+        if len(cells) > len(names):
             raise InputError(
                 f"{where}, line {line}: more values than columns; a decimal comma would do that: write 12.5, not 12,5"
             )
@@ -107,11 +106,14 @@ def load_table(path: Path, what: str, *, needed: tuple[str, ...], known: tuple[s
         raise InputError(f"{where}: holds no {what}; write one a line below the column names")
     if len(lines) > most:
         raise InputError(f"{where}: {len(lines)} lines; at most {most} are allowed: is it the right file?")
-    return [Row(where=f"{where}, line {line}", values=row) for line, row in lines]
+    return [Row(where=f"{where}, line {line}", values=dict(zip(names, cells, strict=False))) for line, cells in lines]
 
 
 def _check_names(names: list[str], where: str, needed: tuple[str, ...], known: tuple[str, ...]) -> None:
     for name in needed:
+        bare = next((other for other in names if name.startswith(f"{other}_")), "")
+        if name not in names and bare:
+            raise InputError(f"{where}: column '{name}' is missing; '{bare}' names no unit: write {name}")
         if name not in names:
             raise InputError(f"{where}: column '{name}' is missing; needed are {', '.join(needed)}: add it")
     unknown = [name for name in names if name not in known]

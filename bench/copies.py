@@ -25,7 +25,7 @@ from runtrue.listen.copies.sample import Play, Sample
 
 PAGE = Path(__file__).parents[1] / "docs" / "accuracy-copies.md"
 TURN = 1.8
-MISSING = 0.01
+MISSING = 0.003
 SURE = 0.8
 """From these odds on one origin counts as named."""
 
@@ -190,7 +190,7 @@ def bisection(seed: int) -> tuple[int, bool]:
     closures, has = [1, 2000], [False, True]
     for plays in range(1, 40):
         order = np.argsort(closures)
-        gain = np.where(np.array(has)[order], 8.0, -5.0)[:, None]
+        gain = np.where(np.array(has)[order], 8.0, -6.0)[:, None]
         found = onset(gain, np.array(closures, dtype=float)[order], np.zeros(1))
         low, high = first_closure(found, np.array(closures, dtype=float)[order])
         if high - low + 1 <= CLOSE:

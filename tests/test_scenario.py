@@ -50,7 +50,11 @@ def ticks(story: Scenario, name: str, playing: int = 0) -> list[float]:
 def test_each_fault_stands_where_its_station_put_it(story: Scenario) -> None:
     for name in ("c1", "c2", "c3", "c4", "c5", "c6", "c7"):
         assert 71.4 in ticks(story, name)  # the mother's, under both stampers
-    assert [n for n in ("c1", "c2", "c3", "c4", "c5", "c6", "c7", "c8") if 125.3 in ticks(story, n)] == ["c3", "c4"]
+    every = ("c1", "c2", "c3", "c4", "c5", "c6", "c7", "c8")
+    assert [n for n in every if 125.3 in ticks(story, n)] == ["c2", "c3"]  # the scrap, until it was wiped off
+    assert [n for n in every if 47.2 in ticks(story, n)] == ["c1", "c2", "c3", "c4"]  # the first stamper's own
+    assert 9.4 in ticks(story, "c1")
+    assert 9.4 not in ticks(story, "c1", 1)  # dirt that a wash took off
     assert 71.4 not in ticks(story, "c7", 1)  # side B
     assert {c.id for c in story.copy if story.play(c, c.plays[0]).disc.trains} == {"c4"}
     assert {c.id for c in story.copy if story.play(c, c.plays[0]).player.jumps} == {"c6"}
@@ -81,7 +85,7 @@ def test_its_limits_are_a_limits_file(story: Scenario, tmp_path: Path) -> None:
     ("old", "new", "message"),
     [
         ("offset_um = 38", "ofset_um = 38", "s.toml: key 'stamper.1.ofset_um' is unknown: correct or remove it"),
-        ("closure = 24\n", "", "s.toml: key 'copy.1.closure' is missing: add it"),
+        ("closure = 168\n", "", "s.toml: key 'copy.1.closure' is missing: add it"),
         ("pile = 1\n", 'pile = "1"\n', "s.toml: copy.1.pile: input should be a valid integer, got '1'"),
         ("seconds = 58", "seconds = 0.1", "side.1.tune.1: seconds must be 0.5 to 7200 s, got 0.1 s"),
         ('character = "tonal"', 'character = "tonl"', "character 'tonl' is unknown; known are band"),

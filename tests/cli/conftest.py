@@ -22,6 +22,7 @@ from runtrue.workflow.compound_requests import CompoundChargeRequest
 from tests.booked import WEIGHINGS, quillmere
 from tests.fakes import FakeEngine
 from tests.metal import metal_tables
+from tests.paper_samples import judged
 from tests.press_files import CYCLE
 
 
@@ -57,6 +58,7 @@ def recordings(tmp_path_factory: pytest.TempPathFactory) -> Path:
         soundfile.write(made / name, 1e-3 * rng.standard_normal((44_100 * length, 2)), 44_100, subtype="PCM_16")
     rows = ["file,copy,closure,stamper", "capture.flac,c1,10,S1", "reference.flac,c2,20,S1"]
     (made / "played.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
+    (made / "result.json").write_text(json.dumps(asdict(judged())), encoding="utf-8")
     lines = [f"{a},{1000.0 + 12.0 * np.cos(np.radians(a)) + rng.standard_normal():.1f}" for a in range(0, 360, 30)]
     (made / "readings.csv").write_text("\n".join(["angle_deg,reading_um", *lines]) + "\n", encoding="utf-8")
     (made / "cycle.toml").write_text(CYCLE, encoding="utf-8")

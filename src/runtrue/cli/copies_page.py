@@ -9,6 +9,7 @@ from rich.text import Text
 
 from runtrue.cli.listening_page import _console, _not_judged, _print_list, _table, _word
 from runtrue.contract.copies import Copies, CopyRow, RecurrenceRow
+from runtrue.contract.ring import FinderRing
 from runtrue.workflow.copies_words import copy_words, interval_words, origin_words
 from runtrue.workflow.words import fixed, instant, number, odds, sentence_case
 
@@ -121,3 +122,22 @@ def _trends(result: Copies) -> Table:
         change = number(row.per_1000_closures, row.u95, "dB", decimals=1)
         table.add_row(what, row.stamper or "", str(change), sentence_case(row.advice) + crossing)
     return table
+
+
+def print_ring(result: FinderRing, console: Console | None = None) -> None:
+    """Print what the ring marks."""
+    page = console or _console()
+    page.print(Text(f"{result.file}: print at 100 %, lay it with 0 at {result.zero}.", style="bold"))
+    table = _table(
+        "", ("", ""), ("time", "right"), ("turn", "right"), ("angle", "right"), ("radius", "right"), ("on", "")
+    )
+    for mark in result.marks:
+        angle = number(mark.angle_deg, mark.angle_u95_deg, "", decimals=0)
+        radius = number(mark.radius_mm, mark.radius_u95_mm, "mm", decimals=1)
+        table.add_row(
+            mark.letter, instant(mark.programme_s), str(mark.turn), f"{angle}°", str(radius), copy_words(mark.copies)
+        )
+    page.print(table)
+    if result.left_out:
+        page.print(f"{result.left_out} lesser faults have no place on it.")
+    _print_list(page, "Cautions", result.cautions)

@@ -13,6 +13,7 @@ from runtrue.contract.copies import Copies
 from runtrue.contract.demo import Demonstration
 from runtrue.contract.press import PRESS_RESULTS
 from runtrue.contract.rendering import Rendering
+from runtrue.contract.ring import FinderRing
 from runtrue.contract.stamper import STAMPER_RESULTS
 from runtrue.workflow.listening import Checked
 
@@ -30,6 +31,10 @@ def show(outcome: Any, *, as_json: bool) -> None:
         from runtrue.cli.copies_page import print_copies
 
         print_copies(outcome)
+    elif isinstance(outcome, FinderRing):
+        from runtrue.cli.copies_page import print_ring
+
+        print_ring(outcome)
     elif type(outcome) in STAMPER_RESULTS.values():
         from runtrue.cli.stamper_pages import print_stamper
 

@@ -21,7 +21,8 @@ NextWord = Literal[
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CopyRow:
-    """One copy with all its plays. ``verdict`` is the worst of them; ``reason`` says why it takes no part, if so.
+    """One copy with all its plays. ``verdict`` is the worst of those after a wash, else of all; ``reason`` says why it
+    takes no part, if so. ``washed_away``: ticks that went with a wash, null where it was not played before and after.
 
     ``ticks_s`` and ``ticks_db`` are programme times and prominences of the ticks of its most telling play.
     """
@@ -35,6 +36,7 @@ class CopyRow:
     reason: str | None
     off_centre: Centre | None
     surface_db_a: float | None
+    washed_away: int | None
     reach_s: tuple[float, float] | None
     ticks_s: list[float] | None
     ticks_db: list[float] | None

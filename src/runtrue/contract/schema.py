@@ -11,6 +11,7 @@ from runtrue.contract.demo import DEMO_SCHEMA, Demonstration
 from runtrue.contract.listening import SCHEMA, Listening
 from runtrue.contract.press import PRESS_RESULTS
 from runtrue.contract.rendering import RENDER_SCHEMA, Rendering
+from runtrue.contract.ring import RING_SCHEMA, FinderRing
 from runtrue.contract.stamper import STAMPER_RESULTS
 
 RESULTS: dict[str, type] = {
@@ -18,6 +19,7 @@ RESULTS: dict[str, type] = {
     SCHEMA: Listening,
     RENDER_SCHEMA: Rendering,
     COPIES_SCHEMA: Copies,
+    RING_SCHEMA: FinderRing,
     DEMO_SCHEMA: Demonstration,
     **COMPOUND_RESULTS,
     **PRESS_RESULTS,

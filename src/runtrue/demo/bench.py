@@ -39,7 +39,7 @@ def _table(name: str, values: Mapping[str, Any], *, many: bool = False) -> str:
 
 def name_of(copy: Copy, playing: Playing) -> str:
     """Name of the files of one playing: "c7-B-away"."""
-    return "-".join(part for part in (copy.id, playing.label, playing.push) if part)
+    return "-".join(part for part in (copy.id, playing.label, playing.push, playing.state) if part)
 
 
 def request_of(

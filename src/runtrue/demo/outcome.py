@@ -8,8 +8,8 @@ from runtrue.demo.bench import name_of
 from runtrue.demo.scenario import Copy, Playing, Scenario
 from runtrue.workflow.advice import Span
 from runtrue.workflow.dossier import Dossier, Run
+from runtrue.workflow.judged import Judged
 from runtrue.workflow.listening import Checked
-from runtrue.workflow.recurrence import Judged
 from runtrue.workflow.words import phrase
 
 
@@ -32,8 +32,14 @@ def judged_of(story: Scenario, results: Mapping[str, Checked]) -> list[Judged]:
             side=playing.label,
             closure=copy.closure,
             stamper=story.stamper_of(copy, playing.label).id,
+            mother=story.side_of(playing.label).mother,
+            father=story.side_of(playing.label).father,
+            press=story.plant.press,
+            pile=str(copy.pile),
             batch=copy.compound,
             note=note_of(playing),
+            washed=playing.was_washed,
+            waveforms=results[name_of(copy, playing)].waveforms,
             listening=results[name_of(copy, playing)].listening,
             traces=results[name_of(copy, playing)].traces,
         )
@@ -47,8 +53,8 @@ def spans_of(story: Scenario) -> list[Span]:
 
 
 def note_of(playing: Playing) -> str:
-    """What tells two playings of one side apart: "pushed away"."""
-    return f"pushed {playing.push}" if playing.push else ""
+    """What tells two playings of one side apart: "pushed away", "washed"."""
+    return f"pushed {playing.push}" if playing.push else playing.state
 
 
 def demonstration_of(

@@ -134,20 +134,26 @@ class Stamper:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
-    """A fault in the metal: ``on`` a mother or a stamper, from a closure on."""
+    """A fault in the metal: ``on`` a mother or a stamper, from a closure on, until another where it was cleared."""
 
     __pydantic_config__: ClassVar[ConfigDict] = _STRICT
     on: str
     what: str
     ticks: tuple[Table, ...]
     from_closure: int = 1
+    to_closure: int | None = None
+
+    def pressed(self, closure: int) -> bool:
+        """Whether it was there at this closure."""
+        return self.from_closure <= closure and (self.to_closure is None or closure <= self.to_closure)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Playing:
     """One placing of one side: the label that was up, the side that is really under it, and how the disc lay.
 
-    ``stopped_s``: programme time at which whoever played it lifted the needle.
+    ``stopped_s``: programme time at which whoever played it lifted the needle. ``dirt`` lies in the groove for this
+    playing alone.
     """
 
     __pydantic_config__: ClassVar[ConfigDict] = _STRICT
@@ -159,6 +165,13 @@ class Playing:
     push: Literal["", "away", "toward"] = ""
     stopped_s: float | None = None
     jumps: tuple[Table, ...] = ()
+    state: Literal["", "dirty", "washed"] = ""
+    dirt: tuple[Table, ...] = ()
+
+    @property
+    def was_washed(self) -> bool | None:
+        """Whether the copy was washed before; None where nothing is said of it."""
+        return None if not self.state else self.state == "washed"
 
     @property
     def music(self) -> str:
@@ -249,8 +262,8 @@ class Scenario:
         side = self.side_of(playing.music)
         stamper = self.stamper_of(copy, side.label)
         disc: Table = {"offset_um": stamper.offset_um, "direction_deg": stamper.direction_deg}
-        marks = [m for m in self.mark if m.on in {side.mother, stamper.id} and m.from_closure <= copy.closure]
-        for part in (side.disc, *({"ticks": list(m.ticks)} for m in marks), copy.disc):
+        marks = [m for m in self.mark if m.on in {side.mother, stamper.id} and m.pressed(copy.closure)]
+        for part in (side.disc, *({"ticks": list(m.ticks)} for m in marks), {"ticks": list(playing.dirt)}, copy.disc):
             _add(disc, part)
         player = dict(self.rig.player)
         if playing.jumps:

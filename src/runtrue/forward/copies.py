@@ -192,7 +192,7 @@ def make_copies(design: Design, seed: int) -> CopySet:
     noise_of_day = rng.normal(-62.0, 1.0) + 2.0 * np.sin(2.0 * np.pi * np.arange(int(length)) / 240.0)
     plays: list[MadePlay] = []
     hidden = {discs[k].name for k in rng.choice(len(discs), design.unnumbered, replace=False).tolist()}
-    missed = {(m, d.name): rng.random() < 0.01 for m in range(len(marks)) for d in discs}
+    missed = {(m, d.name): rng.random() < 0.002 for m in range(len(marks)) for d in discs}
     own = {d.name: _own_ticks(design, rng, length) for d in discs}
     for disc in discs:
         again = not design.confounded and rng.random() < 0.4
@@ -267,7 +267,7 @@ def _play(
 
     for mark, number, shape in met:
         grown = mark.rise_db * max(0.0, disc.closure - mark.first) / design.closures
-        hear(mark.programme_time, mark.level_db + grown + rng.normal(0.0, 1.0), number, shape)
+        hear(mark.programme_time, mark.level_db + grown + 1.2 * rng.standard_t(5), number, shape)
     stays = np.where(own.dirt, 0.05 if washed else 0.85, 1.0)
     kept = rng.random(len(own.time)) < stays
     for k in np.flatnonzero(kept).tolist():

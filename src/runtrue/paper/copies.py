@@ -40,12 +40,17 @@ class Entry:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shared:
-    """A fault that several copies show at one programme time, in the workflow's words."""
+    """A fault that several copies show at one programme time, in the workflow's words.
+
+    ``begins`` and ``ends``: closures between which it came and went, where it came on the press.
+    """
 
     side: str
     programme_s: float
     copies: tuple[str, ...]
     words: str = ""
+    begins: tuple[int, int] | None = None
+    ends: tuple[int, int | None] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -251,6 +256,12 @@ def _out_of_limit(fault: Shared, entries: list[Entry]) -> bool:
     )
 
 
+def _heard(entry: Entry, time: float) -> bool:
+    """Whether the recording reaches the place."""
+    reach = None if entry.listening is None else entry.listening.programme.reach_s
+    return reach is not None and reach[0] <= time <= reach[1]
+
+
 def _shared(
     shared: tuple[Shared, ...], entries: list[Entry], rows: list[float], *, x: _Time, top: float, pen: Pen
 ) -> list[Shape]:
@@ -262,7 +273,7 @@ def _shared(
         if fault.side != entries[0].side:
             continue
         at = x.at(fault.programme_s)
-        hit = [y for e, y in zip(entries, rows, strict=True) if e.copy in fault.copies]
+        hit = [y for e, y in zip(entries, rows, strict=True) if e.copy in fault.copies and _heard(e, fault.programme_s)]
         flag = clock(fault.programme_s)
         run = width(flag, size=size, weight=Weight.VALUE) + 0.8 * size
         left = min(max(at - run / 2, x.left), x.right - run)
@@ -282,6 +293,60 @@ def _shared(
             ),
         ]  # fmt: skip
     return shapes
+
+
+def _span(fault: Shared, entries: list[Entry], rows: list[float], step: float) -> tuple[float, float, float, float]:
+    """Heights: earliest and latest beginning, earliest and latest end, each on the row of the copy that bounds it."""
+    assert fault.begins is not None
+    known = [(e.closure, y) for e, y in zip(entries, rows, strict=True) if e.closure is not None]
+    ends = fault.ends or (fault.begins[1], None)
+
+    def last_up_to(closure: int) -> float:
+        return max((y for k, y in known if k <= closure), default=rows[0] - 0.5 * step)
+
+    def first_from(closure: int) -> float:
+        return min((y for k, y in known if k >= closure), default=rows[-1] + 0.5 * step)
+
+    after = rows[-1] + 0.5 * step if ends[1] is None else first_from(ends[1] + 1)
+    return last_up_to(fault.begins[0] - 1), first_from(fault.begins[1]), last_up_to(ends[0]), after
+
+
+def _wash(fault: Shared, entries: list[Entry], rows: list[float], *, x: "_Time", step: float) -> list[Shape]:
+    """A wash over the copies from the first that surely has the fault to the last."""
+    _, first, last, _ = _span(fault, entries, rows, step)
+    low, high = first - 0.42 * step, last + 0.42 * step
+    return [Rect(x=x.left, y=low, width=x.right - x.left, height=high - low, fill=Role.ALARM_WASH)]
+
+
+def _ends(fault: Shared, entries: list[Entry], rows: list[float], *, x: "_Time", pen: Pen) -> list[Shape]:
+    """Bars over the closures between which the fault begins and ends, with the words beside them."""
+    assert fault.begins is not None
+    step = rows[1] - rows[0] if len(rows) > 1 else 2.0 * pen.label
+    earliest, first, last, latest = _span(fault, entries, rows, step)
+    shapes = _interval(x.at(fault.programme_s), (earliest, first), f"starts {_closures(fault.begins)}", x=x, pen=pen)
+    if fault.ends is not None and fault.ends[1] is not None:
+        words = f"ends {_closures((fault.ends[0], fault.ends[1]))}"
+        shapes += _interval(x.at(fault.programme_s), (last, latest), words, x=x, pen=pen)
+    return shapes
+
+
+def _closures(span: tuple[int, int]) -> str:
+    return f"{span[0]} to {span[1]}" if span[0] < span[1] else f"at {span[0]}"
+
+
+def _interval(at: float, span: tuple[float, float], words: str, *, x: "_Time", pen: Pen) -> list[Shape]:
+    """A bar beside the column at ``at``, as high as the interval, with its words toward where there is room."""
+    size, thick = pen.label, max(span[1] - span[0], pen.limit)
+    gap, wide = 2.2 * pen.grid, 0.5 * size
+    run = width(words, size=size, weight=Weight.LABEL)
+    right = at + gap + wide + 0.3 * size + run <= x.right
+    left = at + gap if right else at - gap - wide
+    middle = 0.5 * (span[0] + span[1]) + 0.35 * size
+    text = Text(
+        x=left + wide + 0.3 * size if right else left - 0.3 * size, y=middle, text=words, size=size,
+        weight=Weight.LABEL, anchor="start" if right else "end", edge=Role.SHEET,
+    )  # fmt: skip
+    return [Rect(x=left, y=span[0], width=wide, height=thick, fill=Role.INK), text]
 
 
 def _block(
@@ -330,6 +395,8 @@ def _block(
         Text(x=columns.bars, y=bottom + 1.15 * size, text="0", size=size, role=Role.INK_2, anchor="middle"),
         Text(x=columns.wide, y=bottom + 1.15 * size, text=fixed(most, 0), size=size, role=Role.INK_2, anchor="end"),
     ]
+    spans = [fault for fault in shared if fault.side == side and fault.begins is not None]
+    shapes += [shape for fault in spans for shape in _wash(fault, entries, rows, x=x, step=step)]
     shapes += _rail(entries, rows, columns, pen)
     for entry, y in zip(entries, rows, strict=True):
         if entry.listening is not None:
@@ -347,6 +414,7 @@ def _block(
         centre = faults.centres(entry.listening)[0] if entry.listening is not None else None
         shapes += _offset_bar(centre, entry, y=y, step=step, columns=columns, most=most, pen=pen)
     shapes += _shared(shared, entries, rows, x=x, top=top, pen=pen)
+    shapes += [shape for fault in spans for shape in _ends(fault, entries, rows, x=x, pen=pen)]
     return shapes, bottom + 1.9 * size
 
 

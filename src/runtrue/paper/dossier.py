@@ -61,6 +61,7 @@ class DossierInput:
     entries: tuple[Entry, ...]
     headline: str = ""
     advice: str = ""
+    detail: str = ""
     shared: tuple[Shared, ...] = ()
     reasons: tuple[Reason, ...] = ()
 
@@ -160,7 +161,7 @@ def _opening(dossier: DossierInput) -> tuple[list[Shape], float]:
         _headline(dossier),
         y=TOP + 1.0,
         todo=dossier.advice,
-        detail="" if dossier.reasons else details(_by_copy(dossier)),
+        detail=dossier.detail or ("" if dossier.reasons else details(_by_copy(dossier))),
         below=_summary(dossier),
     )
 

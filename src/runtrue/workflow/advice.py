@@ -5,15 +5,20 @@ closure on: something that came to the stamper then. On one copy: that copy. Not
 not bear out; where they leave a gap, the gap is told ("begins between closures 187 and 312").
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import cos, hypot, radians, sin
 
+from runtrue.contract.copies import Copies, RecurrenceRow
 from runtrue.contract.listening import Centre
-from runtrue.paper.words import NO_BREAK, clock, count, listed, number, sentence_case
-from runtrue.workflow.alone import alone, limit_of, names, out_of
-from runtrue.workflow.recurrence import Judged, Recurrence, recurrences
+from runtrue.paper.words import NO_BREAK, count, listed, number, sentence_case
+from runtrue.workflow.alone import alone, limit_of, out_of
+from runtrue.workflow.copies_words import SAID, doubt_words, hold_of, shared_words
+from runtrue.workflow.faults_words import names
+from runtrue.workflow.judged import Judged, sides_of, standing
 
+SAME_S = 0.001
+"""A tick so near a recurrence is that one [s]."""
 MOST_CLAUSES = 3
 """Findings that the opening sentence tells; the others follow below it."""
 
@@ -45,32 +50,47 @@ class Advice:
     side: str = ""
     hold: tuple[int, int] | None = None
     failing: bool = True
-    recurrence: Recurrence | None = None
+    recurrence: RecurrenceRow | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Opening:
-    """The sentence that comes first, and what to do."""
+    """The sentence that comes first, what to do, and how many copies fail where that is told below it."""
 
     said: str
     act: str
+    detail: str = ""
 
 
 def advise(judged: Sequence[Judged], spans: Sequence[Span] = ()) -> list[Advice]:
     """Every finding over the copies, what concerns most records first."""
     rows = sorted(judged, key=lambda one: (one.side, one.closure is None, one.closure or 0))
-    shared = recurrences(rows)
-    found = [*_wrong_programme(rows, spans), *_centres(rows, spans), *_recurring(shared, rows, spans)]
-    told = {time for one in shared for time in (tick.programme_s for tick in one.ticks)}
+    results = sides_of(rows)
+    rows = standing(rows)
+    found = [*_wrong_programme(rows, spans), *_centres(rows, spans), *_recurring(results, rows, spans)]
+    found += _washed(rows, results)
     found += [
         Advice(station=each.station, found=each.found, act=each.act, copies=(each.copy,), side=each.side)
-        for each in alone(rows, told=told)
+        for each in alone(rows, told=_told(results, rows))
     ]
-    return found
+    # the mark that closures are held for is told first: it opens the dossier
+    return sorted(found, key=lambda one: one.recurrence is None or one.hold is None)
+
+
+def _told(results: Mapping[str, Copies], rows: Sequence[Judged]) -> set[float]:
+    """Programme times of ticks that several copies share."""
+    shared = {side: [r.programme_s for r in one.recurrences if len(r.copies) > 1] for side, one in results.items()}
+    return {
+        tick.programme_s
+        for one in rows
+        for tick in one.listening.ticks or []
+        if any(abs(tick.programme_s - time) < SAME_S for time in shared[one.side])
+    }
 
 
 def opening(judged: Sequence[Judged], advice: Sequence[Advice]) -> Opening:
-    """The first sentence: how many copies fail, what lies behind the most of them, and what to do."""
+    """The first sentence: the mark that closures are held for, or how many copies fail and why; and what to do."""
+    judged = standing(judged)
     copies = list(dict.fromkeys(one.copy for one in judged))
     failing = [c for c in copies if any(one.copy == c and one.listening.verdict == "fail" for one in judged)]
     doubtful = [
@@ -83,14 +103,20 @@ def opening(judged: Sequence[Judged], advice: Sequence[Advice]) -> Opening:
     if not failing:
         parts = [f"all {len(copies)} copies pass" if not doubtful else f"no copy of {len(copies)} fails"]
     parts += [f"{len(doubtful)} cannot be judged"] if doubtful else []
-    clauses = [one.clause for one in advice if one.failing and one.clause][:MOST_CLAUSES]
+    held = next((one for one in advice if one.recurrence is not None and one.hold is not None), None)
+    clauses = [one.clause for one in advice if one.failing and one.clause and one is not held][:MOST_CLAUSES]
     said = sentence_case(", ".join(parts))
     said = f"{said}: {listed(clauses)}." if clauses else f"{said}."
     acts = list(dict.fromkeys(one.short_act for one in advice if one.short_act))
     holds = _merged([one.hold for one in advice if one.hold is not None])
-    if holds:
-        acts.append(f"hold closures {listed([f'{a} to {b}' for a, b in holds])}")
-    return Opening(said=said, act=sentence_case("; ".join(acts)) + "." if acts else "")
+    act = "; ".join([*acts, *([f"hold closures {listed([f'{a} to {b}' for a, b in holds])}"] if holds else [])])
+    act = sentence_case(act) + "." if act else ""
+    if held is None or held.recurrence is None or held.hold is None:
+        return Opening(said=said, act=act)
+    shared = shared_words(held.recurrence, [], side=held.side, short=True).rstrip(".")
+    hold = f"Hold closures {held.hold[0]} to {held.hold[1]}."
+    others = sentence_case("; ".join(acts)) + "." if acts else ""
+    return Opening(said=f"{shared}: hold them.", act=hold, detail=f"{said} {others}".rstrip())
 
 
 def _merged(spans: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
@@ -266,105 +292,91 @@ def two_pushes(found: Sequence[Judged]) -> tuple[float, float] | None:
     return hypot(x, y), max(away.offset_u95_um, toward.offset_u95_um)
 
 
-def _recurring(shared: Sequence[Recurrence], rows: Sequence[Judged], spans: Sequence[Span]) -> list[Advice]:
-    sides = {
-        one.side: {r.stamper for r in rows if r.side == one.side and r.listening.ticks is not None} for one in rows
-    }
+def _recurring(results: Mapping[str, Copies], rows: Sequence[Judged], spans: Sequence[Span]) -> list[Advice]:
+    """Marks that several copies share, those that put records out of limit first."""
     made: list[Advice] = []
-    for one in shared:
-        made.append(_of_stamper(one, spans) if len(one.stampers) == 1 else _of_metal(one, sides[one.side]))
+    for side, result in results.items():
+        stamper = {row.copy: row.stamper for row in result.copies}
+        told: set[int] = set()
+        for row in result.recurrences:
+            if len(row.copies) > 1 and (row.train is None or row.train not in told):
+                told |= set() if row.train is None else {row.train}
+                made.append(_shared(row, side, [stamper.get(c) for c in row.copies], spans))
     return sorted(made, key=lambda each: not each.failing)
 
 
-def _place(one: Recurrence) -> str:
-    doubt = max(tick.u95_s for tick in one.ticks)
-    return f"{clock(one.programme_s)} of side {one.side} (± {max(1, round(1000.0 * doubt))}{NO_BREAK}ms)"
-
-
-def _fails(one: Recurrence) -> bool:
-    """Whether a copy that shows it is out of a limit on ticks because of it: those without it are not."""
-    on_ticks = ("tick_prominence", "loud_ticks_per_side", "ticks_per_side", "audible_ticks_per_side")
-    return all(out_of(each, *on_ticks) for each in one.shown)
-
-
-def _untold(one: Recurrence) -> str:
-    """Which copies cannot say whether they have it, and why."""
-    heard = {each.copy for each in one.untold if _reaches(each, one.programme_s)}
-    noisy = list(dict.fromkeys(each.copy for each in one.untold if each.copy in heard))
-    unheard = list(dict.fromkeys(each.copy for each in one.untold if each.copy not in heard))
-    told = f" {sentence_case(names(noisy))} {_verb(noisy, 'is', 'are')} too noisy there to tell." if noisy else ""
-    if unheard:
-        told += f" {sentence_case(names(unheard))} {_verb(unheard, 'was', 'were')} not heard there."
-    return told
-
-
-def _reaches(one: Judged, time: float) -> bool:
-    reach = one.listening.programme.reach_s
-    return reach is not None and reach[0] <= time <= reach[1]
-
-
-def _of_stamper(one: Recurrence, spans: Sequence[Span]) -> Advice:
-    """A fault on copies of one stamper only."""
-    stamper = one.stampers[0]
-    same = [each for each in one.without if each.stamper == stamper]
-    words, first = since(one.shown, same)
-    span = _span_of(spans, stamper)
-    failing = _fails(one)
-    copies = names(one.copies)
-    if not words:
-        return Advice(
-            station="metal",
-            found=f"A tick at {_place(one)} is on {copies}, of {stamper}, but not on all between.{_untold(one)}",
-            act="Play more copies of that stamper there.",
-            copies=one.copies,
-            side=one.side,
-            failing=failing,
-            recurrence=one,
-        )
-    begun = first if first is not None else (span.first if span is not None else None)
-    hold = (begun, span.last) if failing and begun is not None and span is not None else None
-    clean = any(each.stamper != stamper for each in one.without)
-    others = " Copies of other stampers run clean there." if clean else ""
-    many = f"every copy of {stamper} played ({copies})" if not same else f"{copies}, of {stamper}"
+def _shared(row: RecurrenceRow, side: str, stampers: Sequence[str | None], spans: Sequence[Span]) -> Advice:
+    """One mark in words: on the press it has closures to hold, in the metal it has a place to look at."""
+    first = row.origins[0]
+    said = shared_words(row, stampers, side=side)
+    station = _STATIONS.get(first.origin, first.origin) if first.probability >= SAID else "metal"
+    hold = _hold(row, first.which or "", spans) if first.origin == "press_event" else None
+    if first.origin == "stamper" and row.fails and (span := _span_of(spans, first.which or "")) is not None:
+        hold = (span.first, span.last)
     return Advice(
-        station="press",
-        found=f"A tick at {_place(one)} is on {many}; it {words}.{others}{_untold(one)}",
-        act=f"Clean {stamper} at that place or change it." + _held(hold),
-        copies=one.copies, side=one.side,
-        clause=f"stamper {stamper} leaves a tick at {clock(one.programme_s)}, which {words}",
-        short_act=f"clean or change {stamper}" if failing else "",
-        hold=hold,
-        failing=failing,
-        recurrence=one,
+        station=station,
+        found=f"{said} {doubt_words(row)}{_untold(row)}",
+        act=_act(row, hold),
+        copies=tuple(row.copies), side=side, clause=said[:1].lower() + said[1:].rstrip("."),
+        short_act=_short(row) if row.fails else "", hold=hold if row.fails else None, failing=row.fails,
+        recurrence=row,
     )  # fmt: skip
 
 
-def _of_metal(one: Recurrence, stampers: set[str]) -> Advice:
-    """A fault on copies of several stampers."""
-    copies = names(one.copies)
-    failing = _fails(one)
-    if one.without or set(one.stampers) != stampers:
-        missing = names(each.copy for each in one.without) or "the others"
-        return Advice(
-            station="metal",
-            found=f"A tick at {_place(one)} is on {copies}, of {listed(list(one.stampers))}, but not on {missing}."
-            f"{_untold(one)}",
-            act="Play more copies there: no one station explains this.",
-            copies=one.copies,
-            side=one.side,
-            failing=failing,
-            recurrence=one,
-        )
-    return Advice(
-        station="metal",
-        found=f"A tick at {_place(one)} is on every copy of {'both' if len(stampers) == 2 else f'all {len(stampers)}'} "
-        f"stampers that could show it ({copies}): it is in the mother, or older.{_untold(one)}",
-        act="Look at the mother there before another stamper is grown."
-        + ("" if failing else " Inside the limit: no record is held for it."),
-        copies=one.copies,
-        side=one.side,
-        clause=f"the mother leaves a tick at {clock(one.programme_s)}",
-        short_act="look at the mother" if failing else "",
-        failing=failing,
-        recurrence=one,
+def _act(row: RecurrenceRow, hold: tuple[int, int] | None) -> str:
+    """What to do; nothing is held for a mark inside the limit."""
+    more = f" Next: {row.next.words}." if row.next is not None and row.origins[0].probability < SAID else ""
+    if row.fails:
+        return row.advice.partition(" Hold closures")[0] + _held(hold) + more
+    old = row.origins[0].origin in ("cut", "father", "mother")
+    look = "Look at the mother there before another stamper is grown. " if old else ""
+    return f"{look}Inside the limit: no record is held for it.{more}"
+
+
+_STATIONS = {
+    "press_event": "press", "press": "press", "cavity": "press", "stamper": "metal", "mother": "metal",
+    "father": "metal", "cut": "metal", "pile": "press", "copy": "copy", "player": "bench", "dirt": "bench",
+}  # fmt: skip
+"""Which station an origin belongs to."""
+
+
+def _short(row: RecurrenceRow) -> str:
+    """What to do, in the opening."""
+    first = row.origins[0]
+    if first.origin == "press_event":
+        gone = row.to_closure is not None and row.to_closure[1] is not None
+        return "" if gone else f"clean or change stamper {first.which or ''}".rstrip()
+    return {"stamper": f"change stamper {first.which or ''}".rstrip(), "player": "look at the stylus"}.get(
+        first.origin, "look at the mother"
     )
+
+
+def _hold(row: RecurrenceRow, stamper: str, spans: Sequence[Span]) -> tuple[int, int] | None:
+    """Closures to hold; one that is still there is held to the end of its stamper."""
+    found = hold_of(row)
+    if found is None:
+        return None
+    span = _span_of(spans, stamper)
+    last = found[1] if found[1] is not None else (None if span is None else span.last)
+    return None if last is None else (max(found[0], 1 if span is None else span.first), last)
+
+
+def _untold(row: RecurrenceRow) -> str:
+    """Which copies cannot say whether they have it."""
+    return "" if not row.untold else f" {sentence_case(names(row.untold))} cannot say: not heard there, or too noisy."
+
+
+def _washed(rows: Sequence[Judged], results: Mapping[str, Copies]) -> list[Advice]:
+    """Copies that were dirty: what a wash took off is no fault of the disc."""
+    return [
+        Advice(
+            station="bench",
+            found=f"{sentence_case(row.copy)} was dirty: {count(row.washed_away, 'tick')} of side {side} went when it "
+            "was washed and played again.",
+            act="Wash before a copy is judged; nothing is held for it.",
+            copies=(row.copy,), side=side, failing=False,
+        )
+        for side, result in results.items()
+        for row in result.copies
+        if row.washed_away
+    ]  # fmt: skip

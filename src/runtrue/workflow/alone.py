@@ -1,14 +1,13 @@
 """What one copy has and the others have not: a scratch, noise, a jump, a tick of its own."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from runtrue.contract.listening import FindingRow, Listening
+from runtrue.contract.listening import FindingRow
 from runtrue.paper.words import clock, count, finding_number, limit_words, listed, quantity_of, sentence_case
-from runtrue.workflow.recurrence import Judged
+from runtrue.workflow.faults_words import ON_TICKS, out_of_limit
+from runtrue.workflow.judged import Judged
 
-ON_TICKS = ("tick_prominence", "loud_ticks_per_side", "ticks_per_side", "audible_ticks_per_side")
-"""Quantities that ticks put out of limit."""
 ON_NOISE = ("surface", "surface_quasi_peak")
 """Quantities that the surface puts out of limit."""
 
@@ -24,20 +23,6 @@ class Alone:
     side: str = ""
 
 
-def names(copies: Iterable[str]) -> str:
-    """Several copies in running text, each once: "copies 3, 5 and 7".
-
-    Examples
-    --------
-    >>> names(["copy 3", "copy 5", "copy 3"]), names(["copy 3"]), names(["side-a", "side-b"])
-    ('copies 3 and 5', 'copy 3', 'side-a and side-b')
-    """
-    found = list(dict.fromkeys(copies))
-    if len(found) > 1 and all(one.startswith("copy ") for one in found):
-        return f"copies {listed([one.removeprefix('copy ') for one in found])}"
-    return listed(found)
-
-
 def limit_of(one: Judged, *quantities: str) -> FindingRow | None:
     """The finding of a recording on one of these quantities."""
     return next((row for row in one.listening.findings if (q := quantity_of(row)) and q.id in quantities), None)
@@ -46,14 +31,6 @@ def limit_of(one: Judged, *quantities: str) -> FindingRow | None:
 def out_of(one: Judged, *quantities: str) -> bool:
     """Whether a finding on one of these quantities is out of limit."""
     return out_of_limit(one.listening, *quantities)
-
-
-def out_of_limit(listening: Listening, *quantities: str) -> bool:
-    """Whether a finding of a recording on one of these quantities is out of limit."""
-    return any(
-        row.verdict == "fail" and row.in_verdict and (q := quantity_of(row)) is not None and q.id in quantities
-        for row in listening.findings
-    )
 
 
 def alone(rows: Sequence[Judged], *, told: set[float]) -> list[Alone]:

@@ -28,6 +28,7 @@ from runtrue.listen.copies.dating import Dated, dated
 from runtrue.listen.copies.further import next_play
 from runtrue.listen.copies.origins import Suspect
 from runtrue.listen.copies.sample import Play, Sample
+from runtrue.listen.copies.screen import LOUD
 from runtrue.listen.copies.trends import Offset, Vector, Wear, offsets, wear
 from runtrue.paper.words import clock, fixed, worst
 from runtrue.types import Progress
@@ -49,6 +50,8 @@ from runtrue.workflow.house import load_house
 from runtrue.workflow.nulls import not_judged
 from runtrue.workflow.requests import ListenCheckRequest
 
+_SAME_S = 0.001
+"""Ticks of two plays of one copy this near are one [s]."""
 _LEAST_SHOWN = 0.001
 """Origins less likely than this are left out of the list."""
 
@@ -206,14 +209,33 @@ def _copy_row(copy: str, rows: Sequence[Listed], heard: Sequence[Heard], reasons
         stamper=next((r.factors["stamper"] for r in rows if "stamper" in r.factors), None),
         files=[r.file.name for r in rows],
         plays=len(taking),
-        verdict=worst([h.verdict for h in heard]),
+        verdict=worst([h.verdict for r, h in zip(rows, heard, strict=True) if r.washed] or [h.verdict for h in heard]),
         reason="; ".join(dict.fromkeys(out)) or None,
         off_centre=_pushed(rows, heard) or surest,
         surface_db_a=None if not noise else round(float(np.median(noise)), 3),
+        washed_away=_washed_away(rows, heard, reasons),
         reach_s=None if best is None or best.reach is None else best.reach,
         ticks_s=None if best is None else [round(float(t), 5) for t in best.time],
         ticks_db=None if best is None else [round(float(t), 2) for t in best.prominence],
     )
+
+
+def _washed_away(rows: Sequence[Listed], heard: Sequence[Heard], reasons: Sequence[str]) -> int | None:
+    """Ticks of the plays before a wash that no play after it lists, though it would: loud enough and within reach."""
+    taking = [(r, h) for r, h, why in zip(rows, heard, reasons, strict=True) if not why]
+    before, after = [h for r, h in taking if not r.washed], [h for r, h in taking if r.washed]
+    if not before or not after:
+        return None
+    later = np.concatenate([h.time for h in after])
+    low = max(h.reach[0] for h in after if h.reach is not None)
+    high = min(h.reach[1] for h in after if h.reach is not None)
+    gone = [
+        time
+        for h in before
+        for time, over in zip(h.time, h.prominence, strict=True)
+        if over >= LOUD and low <= time <= high and not (len(later) and np.abs(later - time).min() < _SAME_S)
+    ]
+    return len(gone)
 
 
 def _pushed(rows: Sequence[Listed], heard: Sequence[Heard]) -> Centre | None:
@@ -416,6 +438,7 @@ def _nulls(result: Copies) -> list[NotJudged]:
         "copies.stamper": "the list states no stamper for it",
         "copies.off_centre": "it was not judged",
         "copies.surface_db_a": "it was not judged",
+        "copies.washed_away": "it was not played before and after a wash",
         "copies.reach_s": "it takes no part",
         "copies.ticks_s": "it takes no part",
         "copies.ticks_db": "it takes no part",

@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING
 
 from runtrue.workflow.actions import Action, Role
-from runtrue.workflow.copies_request import ListenCompareRequest
+from runtrue.workflow.copies_request import ListenCompareRequest, ListenRingRequest
 
 if TYPE_CHECKING:
     from runtrue.contract.copies import Copies
@@ -11,6 +11,10 @@ if TYPE_CHECKING:
 
 def _by_copies(outcome: "Copies") -> int:
     return {"pass": 0, "fail": 3, "cannot_judge": 4}[outcome.verdict]
+
+
+def _done(_outcome: object) -> int:
+    return 0
 
 
 COPIES = (
@@ -36,6 +40,25 @@ COPIES = (
         role=Role.LISTENER,
         writes=True,
         long=True,
+    ),
+    Action(
+        station="listen",
+        verb="ring",
+        summary="Print the ring that finds a fault on the disc or the stamper.",
+        text=(
+            "A sheet at 1:1 with two rings, one for the playing face and one mirrored for the stamper's: laid on the "
+            "spindle with its zero at the stated mark, a ray leads to each fault, and the rule below gives its radius. "
+            "Wedges and bars show how well the place is known. Wear gloves at a stamper: its edges cut."
+        ),
+        request=ListenRingRequest,
+        result="runtrue.contract.ring:FinderRing",
+        function="runtrue.workflow.ring:ring",
+        exit_code=_done,
+        exits="0 done, 2 argument or file not usable, 5 disk or rights",
+        example="runtrue listen ring result.json ring.pdf --side A",
+        role=Role.LISTENER,
+        writes=True,
+        long=False,
     ),
 )
 """Comparing copies, and the ring that finds a fault."""

@@ -12,8 +12,8 @@ from runtrue.errors import CancelledError, RuntrueError, SurroundingsError
 from runtrue.listen.copies.sample import Play
 from runtrue.types import Progress, silent
 from runtrue.workflow.actions import system_ports
-from runtrue.workflow.alone import ON_TICKS, out_of_limit
 from runtrue.workflow.crew import crew
+from runtrue.workflow.faults_words import ON_TICKS, out_of_limit
 from runtrue.workflow.requests import ListenCheckRequest
 
 Float64 = NDArray[np.float64]

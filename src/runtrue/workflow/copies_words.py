@@ -6,8 +6,8 @@ from runtrue.contract.copies import NextPlay, OriginName, OriginRow, RecurrenceR
 from runtrue.listen.copies.further import Next, Trial
 from runtrue.listen.copies.origins import Origin
 from runtrue.listen.copies.sample import Sample
-from runtrue.paper.words import clock, sentence_case
-from runtrue.workflow.alone import names
+from runtrue.paper.words import clock, odds, sentence_case
+from runtrue.workflow.faults_words import names
 
 SAID = 0.8
 """An origin this likely is said; below it the doubt is."""
@@ -174,24 +174,21 @@ def _act_alike(row: RecurrenceRow) -> bool:
     return sum(one.probability for one in row.origins if one.origin in old) >= SAID
 
 
-def shared_words(row: RecurrenceRow, stampers: Sequence[str | None]) -> str:
-    """The mark in a sentence: which copies share what, where, and since when.
+def shared_words(row: RecurrenceRow, stampers: Sequence[str | None], *, side: str = "", short: bool = False) -> str:
+    """The mark in a sentence: which copies share what, where, and since when (left out where ``short``).
 
     ``stampers`` are those of the copies that show it.
     """
     tick = "one tick" if row.train is None else "a tick once a turn"
-    where = f"at {clock(row.programme_s)}"
-    best = row.origins[0] if row.origins else None
+    where = f"at {clock(row.programme_s)}" + (f" of side {side}" if side else "")
+    best = row.origins[0]
     if len(row.copies) == 1:
         return f"{sentence_case(copy_words(row.copies))} has {tick} {where} each time it is played."
-    if best is not None and best.origin == "press_event" and row.from_closure is not None:
+    if best.origin == "press_event" and row.from_closure is not None:
         of = f" of stamper {best.which}" if best.which else ""
-        ends = (
-            "" if row.to_closure is None else "; it is still there on the last copy played" if row.to_closure[1] is None
-            else f"; it ends {interval_words(row.to_closure)}"
-        )  # fmt: skip
-        first, last = _span(row)
-        return f"Copies {first} to {last}{of} share {tick} {where}; it begins {interval_words(row.from_closure)}{ends}."
+        since = "" if short else f"; {since_words(row)}"
+        first, last = row.from_closure[1], row.to_closure[0] if row.to_closure is not None else row.from_closure[1]
+        return f"Copies {first} to {last}{of} share {tick} {where}{since}."
     if not row.without:
         return f"Every copy that could show it has {tick} {where}."
     whose = {s for s in stampers if s}
@@ -199,8 +196,37 @@ def shared_words(row: RecurrenceRow, stampers: Sequence[str | None]) -> str:
     return f"{sentence_case(copy_words(row.copies))}{of} share {tick} {where}."
 
 
-def _span(row: RecurrenceRow) -> tuple[int, str]:
-    """First and last closure that surely have it."""
+def since_words(row: RecurrenceRow) -> str:
+    """Since when and until when a mark is on the copies: "it begins between 141 and 260 and was there to the last"."""
     assert row.from_closure is not None
-    last = row.to_closure[0] if row.to_closure is not None else row.from_closure[1]
-    return row.from_closure[1], str(last)
+    begins = f"it begins {interval_words(row.from_closure)}"
+    if row.to_closure is None:
+        return begins
+    if row.to_closure[1] is None:
+        return f"{begins} and is still on the last copy played"
+    return f"{begins} and ends {interval_words(row.to_closure)}"
+
+
+def _bare(one: OriginRow) -> OriginName:
+    return OriginName(origin=one.origin, which=one.which)
+
+
+def doubt_words(row: RecurrenceRow) -> str:
+    """Who could have made it, with odds; what cannot be told apart stands together."""
+    told: list[str] = []
+    done: set[tuple[str, str | None]] = set()
+    likely = [one for one in row.origins if one.probability >= 0.05][:3] or row.origins[:1]
+    for one in likely:
+        if (one.origin, one.which) in done:
+            continue
+        tied = next(
+            (t.origins for t in row.cannot_tell_apart if OriginName(origin=one.origin, which=one.which) in t.origins),
+            [],
+        )
+        group = [
+            o for o in row.origins if OriginName(origin=o.origin, which=o.which) in tied and o.probability >= 0.05
+        ] or [one]
+        done |= {(o.origin, o.which) for o in group}
+        whole = sum(o.probability for o in group)
+        told.append(f"{' or '.join(origin_words(o.origin, o.which) for o in group)}, {odds(whole)}")
+    return f"{sentence_case('; '.join(told))}."

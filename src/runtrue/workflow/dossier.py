@@ -8,7 +8,7 @@ import runtrue
 from runtrue.paper.copies import Entry, Shared
 from runtrue.paper.dossier import DossierInput, Reason, write_dossier
 from runtrue.workflow.advice import Advice, Opening, Span, advise, opening
-from runtrue.workflow.recurrence import Judged
+from runtrue.workflow.judged import Judged
 
 _MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
@@ -48,8 +48,16 @@ def dossier_of(run: Run, judged: Sequence[Judged], spans: Sequence[Span] = ()) -
         entries=tuple(_entry(one, advice) for one in judged),
         headline=first.said,
         advice=first.act,
+        detail=first.detail,
         shared=tuple(
-            Shared(side=one.recurrence.side, programme_s=one.recurrence.programme_s, copies=one.copies, words=one.found)
+            Shared(
+                side=one.side,
+                programme_s=one.recurrence.programme_s,
+                copies=one.copies,
+                words=one.found,
+                begins=one.recurrence.from_closure if one.hold else None,
+                ends=one.recurrence.to_closure if one.hold else None,
+            )
             for one in advice
             if one.recurrence is not None
         ),

@@ -12,8 +12,8 @@ LOUD = 20.0
 """What only plays of one copy share is listed from this prominence on [dB]: lesser ticks of a copy are many."""
 _KINDNESS = 14.0
 """What shapes, levels and prior expectations may add at most to the bound."""
-_MOST_COST = 5.0
-"""A copy that fails to list a mark costs no more than that it fails to come out on 1 copy in 150."""
+_MOST_COST = 6.9
+"""A copy that fails to list a mark costs no more than that it fails to come out on 1 copy in 1,000."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -68,7 +68,7 @@ def _cost_of_missing(all_: _Groups, events: Events, sample: Sample) -> Float64:
     with np.errstate(all="ignore"):
         usual = np.nan_to_num(np.nanmedian(sample.noise, axis=0).astype(np.float64), nan=0.0)
     noise = usual[np.clip(middle, 0, len(usual) - 1).astype(np.intp)]
-    missed = -np.log(1.0 - np.minimum(detection(all_.most(events.level[all_.flat]), noise), 0.999))
+    missed = -np.log(1.0 - np.minimum(detection(all_.most(events.level[all_.flat]), noise), 0.9995))
     return np.asarray(np.minimum(missed, _MOST_COST))
 
 

@@ -242,12 +242,12 @@ def jumps_and_zones() -> Sample:
         jumps=[Jump(programme_s=61.0, turns=1), Jump(programme_s=120.4, turns=-1)],
         bursts=[
             Burst(
-                from_s=64.0, to_s=92.0, from_deg=320.0, to_deg=25.0, channel="R", level_db=-38.0, prominence_db=9.4,
-                kind="non_fill_like",
+                turns=16, from_s=64.0, to_s=92.0, from_deg=320.0, to_deg=25.0, channel="R", level_db=-38.0,
+                prominence_db=9.4, kind="non_fill_like",
             ),
             Burst(
-                from_s=151.0, to_s=151.4, from_deg=190.0, to_deg=260.0, channel="L", level_db=-41.0, prominence_db=8.1,
-                kind="tearing_like",
+                turns=1, from_s=151.0, to_s=151.4, from_deg=190.0, to_deg=260.0, channel="L", level_db=-41.0,
+                prominence_db=8.1, kind="tearing_like",
             ),
         ],
     ), traces(seed=12)  # fmt: skip

@@ -8,7 +8,7 @@ from runtrue.paper.page import BOTTOM, INNER, MARGIN, TOP, Sheet, frame, head, p
 from runtrue.paper.tokens import Role
 from runtrue.paper.words import count, fixed, listed, sentence_case
 
-LANE = 23.0
+LANE = 20.0
 """Height of a lane [mm]."""
 _LEFT = 62.0
 """Where the lanes begin; the words stand before [mm]."""
@@ -30,38 +30,45 @@ def family_pages(result: FamilyResult, *, day: str) -> tuple[Drawing, ...]:
         pages[-1].append(rule(y))
         pages[-1] += [lane(number, part, pen=PRINT, wide=INNER, high=LANE).placed(MARGIN, y + 1.0)]
         y += LANE + 2.0
-    if y + 18.0 > BOTTOM:
+    notes, end = _notes(result, y + 1.0)
+    if end > BOTTOM:
         pages.append([])
-        y = TOP
-    pages[-1] += _notes(part, y + 1.0)
+        notes, _ = _notes(result, TOP)
+    pages[-1] += notes
     return tuple(
         page("Family of batches", part.said, [*frame(sheet, number, len(pages)), *items])
         for number, items in enumerate(pages, 1)
     )
 
 
-def _notes(part: FamilyPart, y: float) -> list[Shape]:
+def _notes(result: FamilyResult, y: float) -> tuple[list[Shape], float]:
+    """What the marks mean, what else was judged, the cautions; and the next free height, maybe below the page."""
+    part = result.family
     told = (
         "Open: the family's batches; crossed: left out of it; filled: after. The line is the mean of the last batches "
         "(EWMA) in its dashed limits. Beyond the limits lies less than one batch in a hundred of the family, all "
         "numbers together."
     )
-    made, y = paragraph(told, x=MARGIN, y=y, room=INNER, bottom=BOTTOM)
     if part.t2 is not None and part.t2_limit is not None:
         worst = max(part.t2, default=0.0)
-        said = f"All numbers together: T2 at most {fixed(worst, 1)}, limit {fixed(part.t2_limit, 1)}."
+        together = f"All numbers together: T2 at most {fixed(worst, 1)}, limit {fixed(part.t2_limit, 1)}."
     else:
-        said = "All numbers together are not judged: too few whole batches for so many numbers."
-    more, y = paragraph(said, x=MARGIN, y=y + 1.0, room=INNER, bottom=BOTTOM)
+        together = "All numbers together are not judged: too few whole batches for so many numbers."
+    said = [("", told), ("", together)]
     if part.curve is not None:
         curve = part.curve
         text = (
             f"The newest power curve lies {fixed(curve.distance_sd, 2)} sd from its family's, furthest from "
             f"{fixed(curve.from_s, 0)} to {fixed(curve.to_s, 0)} s."
         )
-        again, _ = paragraph(text, x=MARGIN, y=y + 1.0, room=INNER, bottom=BOTTOM)
-        more += again
-    return [*made, *more]
+        said.append(("", text))
+    said.append(("Safety:", " ".join(result.safety)))
+    made: list[Shape] = []
+    for strong, text in said:
+        more, y = paragraph(text, strong=strong, x=MARGIN, y=y, room=INNER, bottom=BOTTOM + INNER)
+        made += more
+        y += 1.0
+    return made, y
 
 
 def lane(number: FamilyNumber, part: FamilyPart, *, pen: Pen, wide: float, high: float) -> Drawing:

@@ -275,6 +275,12 @@ def folder(tmp_path: Path, recordings: Path, monkeypatch: pytest.MonkeyPatch) ->
 
 
 @pytest.fixture
+def no_book(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No book that would answer a question asked before."""
+    monkeypatch.setenv("RUNTRUE_BOOK", str(folder / "none.sqlite"))
+
+
+@pytest.fixture
 def runtrue(capsys: pytest.CaptureFixture[str]) -> Callable[..., Outcome]:
     """Run a command line in this process."""
 

@@ -58,7 +58,7 @@ class Scene:
     @property
     def mono(self) -> bool:
         """Whether both channels of the reference are the same."""
-        return self.character == "mono"
+        return self.character in {"mono", "bass"}
 
     def setting(self, *, player_swing: float = 0.0) -> Setting:
         """What the listening test is told about this scene."""

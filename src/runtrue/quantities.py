@@ -171,6 +171,7 @@ _TABLE = (
     _of("trial_ticks_difference", "1", "a side", "", 1.0, 1, "trial pressing, ticks", "ticks a side of the trial pressing less those of the proved compound on the same stamper and rig"),
     _of("sheet_thickness", "m", "mm", "mm", MM, 2, "sheet thickness", "thickness of the rolled sheet where it is broken into biscuits"),
     _of("biscuit_mass", "kg", "g", "g", GRAM, 1, "biscuit mass", "mass of one biscuit before it is pressed"),
+    _of("opening_mid_plane", "K", "°C", "degc", 1.0, 1, "mid-plane at opening", "temperature in the middle of the record when the press opens", offset=ZERO_DEGC),
     _of("biscuit_temperature", "K", "°C", "degc", 1.0, 0, "biscuit temperature", "temperature of the biscuit as it goes to the press", offset=ZERO_DEGC),
     _of("balance_gap", "1", "%", "percent", PERCENT, 2, "gap of the balance", "compound and regrind in, less all that came out, over what went in"),
     Quantity(

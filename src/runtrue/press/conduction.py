@@ -25,7 +25,8 @@ from scipy.linalg.lapack import dptsv
 
 from runtrue.errors import InputError
 from runtrue.press.layers import Phase, Side, Stack, cell_widths
-from runtrue.press.materials import ZERO_CELSIUS, Curve, Integrated, Number
+from runtrue.press.materials import Curve, Integrated, Number
+from runtrue.units import ZERO_DEGC
 
 _Array = NDArray[np.float64]
 ALPHA = 1.0 - sqrt(0.5)
@@ -174,7 +175,7 @@ class Press:
 
     def heat(self, temperature: _Array) -> tuple[_Array, _Array]:
         """Capacity [J/(m2 K)] and content over 0 degC [J/m2] of each cell."""
-        content = self.capacity * (temperature - ZERO_CELSIUS)
+        content = self.capacity * (temperature - ZERO_DEGC)
         if not self.heats:
             return self.capacity, content
         capacity = self.capacity.copy()

@@ -11,12 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from runtrue.errors import InputError, unknown_name
+from runtrue.units import ZERO_DEGC
 
 _Array = NDArray[np.float64]
 Number = float | _Array
 """One value, or one for each of several cycles that are worked at once."""
-ZERO_CELSIUS = 273.15
-"""0 degC [K], exact."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,13 +56,13 @@ class Integrated:
 
     def __init__(self, curve: Curve) -> None:
         t, v = np.array(curve.points).T
-        self._knots = np.concatenate([[min(ZERO_CELSIUS, t[0]) - 1.0], t, [t[-1] + 1.0]])
+        self._knots = np.concatenate([[min(ZERO_DEGC, t[0]) - 1.0], t, [t[-1] + 1.0]])
         self._values = np.concatenate([[v[0]], v, [v[-1]]])
         steps = np.diff(self._knots)
         self._slopes = np.concatenate([np.diff(self._values) / steps, [0.0]])
         self._below = np.concatenate([[0.0], np.cumsum(0.5 * steps * (self._values[1:] + self._values[:-1]))])
         self._factor, self._zero = 1.0, 0.0
-        self._zero = float(self(np.array(ZERO_CELSIUS))[1])
+        self._zero = float(self(np.array(ZERO_DEGC))[1])
         self._factor = _column(curve.factor)
 
     def __call__(self, temperature: _Array) -> tuple[_Array, _Array]:
@@ -77,7 +76,7 @@ class Integrated:
 
 def constant(value: float, *, factor: Number = 1.0) -> Curve:
     """A property that temperature does not change."""
-    return Curve(points=((ZERO_CELSIUS + 20.0, value),), factor=factor)
+    return Curve(points=((ZERO_DEGC + 20.0, value),), factor=factor)
 
 
 def _column(number: Number) -> Any:
@@ -181,7 +180,7 @@ def contact_flux(
 
 
 def _celsius(*points: tuple[float, float]) -> Curve:
-    shifted = tuple((t + ZERO_CELSIUS, v) for t, v in points)
+    shifted = tuple((t + ZERO_DEGC, v) for t, v in points)
     return Curve(points=shifted, span=(shifted[0][0], shifted[-1][0]))
 
 

@@ -219,6 +219,25 @@ def trial_for(known: Shares | None) -> Trial:
     )  # fmt: skip
 
 
+def together(correlation: _Array, *, least: float = 0.5) -> list[list[int]]:
+    """Groups of inputs bound by correlation; each input is in one.
+
+    Examples
+    --------
+    >>> together(np.array([[1.0, 0.1, 0.8], [0.1, 1.0, 0.0], [0.8, 0.0, 1.0]]))
+    [[0, 2], [1]]
+    """
+    left, groups = list(range(correlation.shape[0])), []
+    while left:
+        group = [left.pop(0)]
+        for member in group:
+            bound = [k for k in left if abs(correlation[member, k]) >= least]
+            group += bound
+            left = [k for k in left if k not in bound]
+        groups.append(sorted(group))
+    return groups
+
+
 def phase_to_shorten(recipe: Recipe, name: str | None) -> int:
     """Number of the phase of this name, or of the last water before the opening."""
     closed = recipe.closed

@@ -10,6 +10,8 @@ from runtrue.errors import InputError
 from runtrue.stats.comparison import SharesCompared, ValuesCompared, compare_shares, compare_values
 
 _Array = NDArray[np.float64]
+LEAST = 5
+"""Records at a setting below which a share says nothing; our choice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,7 +26,7 @@ class Measured:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Counted:
-    """A share of bad records over two samples."""
+    """A share of bad records over two samples; ``compared`` is None where fewer than 5 records stand on a side."""
 
     quantity: str
     n: tuple[int, int]
@@ -46,7 +48,7 @@ def measured(quantity: str, first: _Array, second: _Array) -> Measured:
 
 def counted(quantity: str, bad: tuple[int, int], n: tuple[int, int]) -> Counted:
     """Compare shares of bad records, second less first."""
-    if min(n) == 0:
+    if min(n) < LEAST:
         return Counted(quantity=quantity, n=n, bad=bad, compared=None)
     return Counted(quantity=quantity, n=n, bad=bad, compared=compare_shares((bad[1], bad[0]), (n[1], n[0])))
 

@@ -1,16 +1,15 @@
 """The moment of setting a press: one cycle or two worked out, with bands, what matters, steam and water."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields, is_dataclass, replace
-from typing import Any
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 import runtrue
 from runtrue.contract import press_cycle as printed
-from runtrue.contract.listening import NotJudged
 from runtrue.disc.formats import disc_format
+from runtrue.press.calibrate import Posterior
 from runtrue.press.conduction import ROUGH_MESH
 from runtrue.press.cycle import (
     DIE,
@@ -26,12 +25,13 @@ from runtrue.press.cycle import (
     work,
 )
 from runtrue.press.energy import KWH, face_area, steam_mass, swing_heat, water_mass
-from runtrue.press.materials import ZERO_CELSIUS
+from runtrue.press.shorten import draws_of
 from runtrue.types import Progress
-from runtrue.units import MM, PERCENT
+from runtrue.units import MM, PERCENT, ZERO_DEGC
 from runtrue.workflow.actions import Ports, check_request
+from runtrue.workflow.press_calibrate import load_calibration
 from runtrue.workflow.press_requests import PressCycleRequest
-from runtrue.workflow.press_safety import ONE_WAY, SAFETY
+from runtrue.workflow.press_results import ONE_WAY, SAFETY, reasoned
 from runtrue.workflow.press_spec import PressSpec, load_spec, out_of_range
 
 _Array = NDArray[np.float64]
@@ -48,7 +48,8 @@ def cycle(request: PressCycleRequest, ports: Ports, progress: Progress) -> print
     made = []
     for place, spec in enumerate(specs):
         progress(f"working {spec.name}", place / len(specs))
-        made.append(worked(spec))
+        posterior = None if request.calibration is None else load_calibration(request.calibration, spec)[0]
+        made.append(worked(spec, posterior))
     cautions = [ONE_WAY, *(said for one in made for said in one.cautions)]
     if not all(one.cycle.calibrated for one in made):
         cautions.append(
@@ -63,7 +64,7 @@ def cycle(request: PressCycleRequest, ports: Ports, progress: Progress) -> print
         safety=list(SAFETY),
         version=runtrue.__version__,
     )
-    result.not_judged.extend(_not_judged(result, specs))
+    result.not_judged.extend(reasoned(result, _reasons(specs)))
     return result
 
 
@@ -75,13 +76,18 @@ class Worked:
     cautions: tuple[str, ...]
 
 
-def worked(spec: PressSpec) -> Worked:
-    """One cycle with its bands."""
-    recipe = spec.recipe
+def worked(spec: PressSpec, posterior: Posterior | None = None) -> Worked:
+    """One cycle with its bands, at the best values of a calibration where there is one."""
+    rng = np.random.default_rng(1)
+    recipe, u95 = spec.recipe, dict(spec.u95)
+    if posterior is None:
+        moved = varied(recipe, drawn(u95, DRAWS, rng))
+    else:
+        moved = varied(recipe, draws_of(posterior, u95, DRAWS, rng))
+        recipe = varied(recipe, {n: float(v) for n, v in zip(posterior.names, posterior.mean, strict=True)})
+        cycle_own = {name: half for name, half in u95.items() if known_input(name).each_cycle}
+        u95 = {n: float(h) for n, h in zip(posterior.names, posterior.half_width(), strict=True)} | cycle_own
     nominal = work(recipe)
-    u95 = dict(spec.u95)
-    draws = drawn(u95, DRAWS, np.random.default_rng(1))
-    moved = varied(recipe, draws)
     spread = work(moved, ROUGH_MESH)
     seen = nominal.history
     low, high = float(seen.probes.min()), float(seen.probes.max())
@@ -94,7 +100,7 @@ def worked(spec: PressSpec) -> Worked:
         name=spec.name,
         file=spec.file,
         sha256=spec.digest,
-        calibrated=False,
+        calibrated=posterior is not None,
         running=recipe.mould is None,
         mould_start_degc=_degc(float(seen.probes[0, DIE, 0])),
         phases=list(_phases(recipe)),
@@ -102,13 +108,13 @@ def worked(spec: PressSpec) -> Worked:
         cycle_s=round(whole, 3),
         flow_degc=None if recipe.flow is None else _degc(recipe.flow),
         open_below_degc=None if recipe.cool is None else _degc(recipe.cool),
-        mid_plane_at_opening_degc=_range(nominal.mid_plane, spread.mid_plane, zero=ZERO_CELSIUS),
-        stamper_face_at_opening_degc=_range(nominal.stamper_face, spread.stamper_face, zero=ZERO_CELSIUS),
-        mean_at_opening_degc=_range(nominal.mean, spread.mean, zero=ZERO_CELSIUS),
-        hottest_stamper_face_degc=_range(nominal.hottest_face, spread.hottest_face, zero=ZERO_CELSIUS),
+        mid_plane_at_opening_degc=_range(nominal.mid_plane, spread.mid_plane, zero=ZERO_DEGC),
+        stamper_face_at_opening_degc=_range(nominal.stamper_face, spread.stamper_face, zero=ZERO_DEGC),
+        mean_at_opening_degc=_range(nominal.mean, spread.mean, zero=ZERO_DEGC),
+        hottest_stamper_face_degc=_range(nominal.hottest_face, spread.hottest_face, zero=ZERO_DEGC),
         at_flow_s=at_flow,
         earliest_opening_s=_opening(recipe, nominal, moved, spread),
-        energy=_energy(spec, nominal, whole),
+        energy=_energy(spec, recipe, nominal, whole),
         inputs=_inputs(recipe, u95),
         traces=_traces(recipe, nominal, spread),
         balance_relative=_balance(nominal),
@@ -127,7 +133,7 @@ def _range(nominal: _Array, spread: _Array, *, zero: float = 0.0, digits: int = 
 
 
 def _degc(kelvin: float) -> float:
-    return round(kelvin - ZERO_CELSIUS, 2)
+    return round(kelvin - ZERO_DEGC, 2)
 
 
 def _phases(recipe: Recipe) -> Iterator[printed.PhaseSpan]:
@@ -155,8 +161,8 @@ def _opening(recipe: Recipe, nominal: Outcome, moved: Recipe, spread: Outcome) -
     return _range(value, known, digits=2) if known.size > 0.975 * drawn_times.size else None
 
 
-def _energy(spec: PressSpec, nominal: Outcome, whole: float) -> printed.CycleEnergy | None:
-    energy, recipe = spec.energy, spec.recipe
+def _energy(spec: PressSpec, recipe: Recipe, nominal: Outcome, whole: float) -> printed.CycleEnergy | None:
+    energy = spec.energy
     if energy.mould_diameter_mm is None and energy.format is None:
         return None
     if energy.mould_diameter_mm is not None:
@@ -234,7 +240,7 @@ def _traces(recipe: Recipe, nominal: Outcome, spread: Outcome) -> printed.CycleT
 
 
 def _list(kelvin: _Array) -> list[float]:
-    return [round(float(v) - ZERO_CELSIUS, 2) for v in kelvin]
+    return [round(float(v) - ZERO_DEGC, 2) for v in kelvin]
 
 
 def _balance(nominal: Outcome) -> float:
@@ -254,7 +260,7 @@ def _drift(recipe: Recipe, nominal: Outcome) -> list[str]:
         return []
     start = float(settled.history.probes[0, DIE, 0])
     return [
-        f"Running on, the press would start each cycle at {start - ZERO_CELSIUS:.0f} degC and open at a mid-plane "
+        f"Running on, the press would start each cycle at {start - ZERO_DEGC:.0f} degC and open at a mid-plane "
         f"{abs(off):.1f} K {'hotter' if off > 0.0 else 'cooler'}: leave initial_degc out to work that out."
     ]
 
@@ -290,34 +296,16 @@ _REASONS = {
     "temperature_degc": "no fluid in this phase",
     "difference": "one cycle was given",
     "picture": "no picture was asked for",
+    "u95_percent": "",  # an input moves by the one or by the other
+    "u95_k": "",
 }
 
 
-def _not_judged(result: printed.PressCycles, specs: list[PressSpec]) -> Iterator[NotJudged]:
-    """Every null with its reason."""
-    for key in nulls(result):
-        last = key.rpartition(".")[2]
-        if last in ("u95_percent", "u95_k"):
-            continue  # an input moves by the one or by the other
-        reason = _REASONS.get(last)
-        if last == "earliest_opening_s":
-            place = int(key.partition("[")[2].partition("]")[0]) if "[" in key else 0
-            reason = (
-                _REASONS["open_below_degc"]
-                if specs[place].recipe.cool is None
-                else "the mid-plane does not get below open_below_degc within 60 s, or not surely"
-            )
-        yield NotJudged(key=key, reason=reason or "not given")
-
-
-def nulls(value: Any, name: str = "") -> Iterator[str]:
-    """Dotted key of every null of a result."""
-    if value is None:
-        yield name
-    elif is_dataclass(value):
-        for item in fields(value):
-            yield from nulls(getattr(value, item.name), f"{name}.{item.name}" if name else item.name)
-    elif isinstance(value, list):
-        for place, one in enumerate(value):
-            if is_dataclass(one):
-                yield from nulls(one, f"{name}[{place}]")
+def _reasons(specs: list[PressSpec]) -> dict[str, str]:
+    """Why a key is null, by its last part or the whole."""
+    late = "the mid-plane does not get below open_below_degc within 60 s, or not surely"
+    own = {
+        f"cycles[{place}].earliest_opening_s": _REASONS["open_below_degc"] if spec.recipe.cool is None else late
+        for place, spec in enumerate(specs)
+    }
+    return {**_REASONS, **own}

@@ -14,9 +14,9 @@ from runtrue.disc.formats import FORMATS, disc_format
 from runtrue.errors import InputError
 from runtrue.press.cycle import INPUTS, Recipe
 from runtrue.press.layers import Contact, Layer, Phase, Side, Stack
-from runtrue.press.materials import ZERO_CELSIUS, Curve, Material, material
+from runtrue.press.materials import Curve, Material, material
 from runtrue.press.steam import absolute_pressure, dew_point, saturation_temperature
-from runtrue.units import MM, PERCENT
+from runtrue.units import MM, PERCENT, ZERO_DEGC
 from runtrue.workflow.toml_file import Day, Strict, parse_toml, read_text
 
 BAR = 1e5
@@ -166,9 +166,9 @@ def press_of(spec: _Spec, where: str, name: str, digest: str) -> PressSpec:
     limits = spec.limits
     recipe = Recipe(
         stack=stack, phases=phases, opens=opens, die=die, stamper=stamper, compound=compound,
-        mould=None if spec.cycle.initial_degc is None else spec.cycle.initial_degc + ZERO_CELSIUS,
-        flow=None if limits.flow_degc is None else limits.flow_degc + ZERO_CELSIUS,
-        cool=None if limits.open_below_degc is None else limits.open_below_degc + ZERO_CELSIUS,
+        mould=None if spec.cycle.initial_degc is None else spec.cycle.initial_degc + ZERO_DEGC,
+        flow=None if limits.flow_degc is None else limits.flow_degc + ZERO_DEGC,
+        cool=None if limits.open_below_degc is None else limits.open_below_degc + ZERO_DEGC,
     )  # fmt: skip
     if spec.energy.format is not None and spec.energy.format not in FORMATS:
         disc_format(spec.energy.format)
@@ -188,7 +188,7 @@ def press_of(spec: _Spec, where: str, name: str, digest: str) -> PressSpec:
         counts=tuple(_counts(one, k, recipe, where) for k, one in enumerate(spec.counts, 1)),
         steam_pressure=absolute_pressure((steam[-1].pressure_bar_g or 0.0) * BAR, atmosphere=atmosphere)
         if steam else None,
-        water_temperature=(water[-1].temperature_degc or 0.0) + ZERO_CELSIUS if water else None,
+        water_temperature=(water[-1].temperature_degc or 0.0) + ZERO_DEGC if water else None,
         cautions=tuple(cautions),
     )  # fmt: skip
 
@@ -301,7 +301,7 @@ def _layer(row: _Layer, where: str, cautions: list[str]) -> Layer:
         source="press file" if base is None else base.source,
         placeholder=base is not None and base.placeholder and bool(missing),
     )  # fmt: skip
-    initial = None if row.initial_degc is None else row.initial_degc + ZERO_CELSIUS
+    initial = None if row.initial_degc is None else row.initial_degc + ZERO_DEGC
     return Layer(name=row.name, material=matter, thickness=row.thickness_mm * MM, initial=initial)
 
 
@@ -312,14 +312,14 @@ def _of(base: Material | None) -> Material:
 
 def _curve(given: float | list[list[float]], place: str, key: str) -> Curve:
     if isinstance(given, float | int):
-        return Curve(points=((ZERO_CELSIUS + 20.0, float(given)),))
+        return Curve(points=((ZERO_DEGC + 20.0, float(given)),))
     if any(not -40.0 <= t <= 400.0 or v <= 0.0 for t, v in given):
         raise InputError(
             f"{place}: key '{key}': pairs are temperature, -40 to 400 degC, and a value above 0: correct it"
         )
     if any(b[0] <= a[0] for a, b in pairwise(given)):
         raise InputError(f"{place}: key '{key}': temperatures must rise from point to point: order them")
-    points = tuple((t + ZERO_CELSIUS, v) for t, v in given)
+    points = tuple((t + ZERO_DEGC, v) for t, v in given)
     return Curve(points=points, span=(points[0][0], points[-1][0]))
 
 
@@ -332,7 +332,7 @@ def _contact(row: _Layer, where: str) -> Contact:
     return Contact(
         conductance=row.contact_after_w_m2k,
         opened=row.contact_open_w_m2k,
-        opens_below=None if row.opens_below_degc is None else row.opens_below_degc + ZERO_CELSIUS,
+        opens_below=None if row.opens_below_degc is None else row.opens_below_degc + ZERO_DEGC,
         at_pressure=None if row.contact_at_mpa is None else row.contact_at_mpa * 1e6,
     )
 
@@ -394,17 +394,17 @@ def _paired(rows: Sequence[_Phase], where: str, mirror: bool) -> Iterator[tuple[
 
 def _side(row: _Phase, spec: _Spec, place: str, cautions: list[str]) -> Side:
     if row.fluid == "none":
-        return Side(temperature=ZERO_CELSIUS + 20.0, film=0.0)
+        return Side(temperature=ZERO_DEGC + 20.0, film=0.0)
     if row.film_w_m2k is None:
         raise InputError(f"{place}: key 'film_w_m2k' is missing: add it")
     if row.fluid != "steam":
         if row.pressure_bar_g is not None or row.temperature_degc is None:
             raise InputError(f"{place}: {row.fluid} is given by temperature_degc, without a pressure: correct it")
-        return Side(temperature=row.temperature_degc + ZERO_CELSIUS, film=row.film_w_m2k)
+        return Side(temperature=row.temperature_degc + ZERO_DEGC, film=row.film_w_m2k)
     if row.pressure_bar_g is None:
         if row.temperature_degc is None:
             raise InputError(f"{place}: steam needs pressure_bar_g or temperature_degc: add one")
-        return Side(temperature=row.temperature_degc + ZERO_CELSIUS, film=row.film_w_m2k)
+        return Side(temperature=row.temperature_degc + ZERO_DEGC, film=row.film_w_m2k)
     if not 0.0 < row.pressure_bar_g <= 40.0:
         raise InputError(
             f"{place}: pressure_bar_g must be above 0 and up to 40 bar over the atmosphere, got "
@@ -426,10 +426,10 @@ def _side(row: _Phase, spec: _Spec, place: str, cautions: list[str]) -> Side:
 
 def _gauge_for_absolute(stated: float, steam: float, gauge: float, place: str, cautions: list[str]) -> None:
     """A stated temperature beside the pressure tells whether the pressure is a gauge's."""
-    over = steam - ZERO_CELSIUS - stated
+    over = steam - ZERO_DEGC - stated
     if abs(over) <= 1.5:
         return
-    as_absolute = float(saturation_temperature(gauge)) - ZERO_CELSIUS if gauge > 1e3 else stated + 99.0
+    as_absolute = float(saturation_temperature(gauge)) - ZERO_DEGC if gauge > 1e3 else stated + 99.0
     if abs(as_absolute - stated) <= 1.5:
         cautions.append(
             f"{place.rpartition(': ')[2]}: {gauge / BAR:g} bar gives {stated:g} degC only when it is absolute: "
@@ -437,7 +437,7 @@ def _gauge_for_absolute(stated: float, steam: float, gauge: float, place: str, c
         )
         return
     raise InputError(
-        f"{place}: {gauge / BAR:g} bar gauge is steam of {steam - ZERO_CELSIUS:.1f} degC, temperature_degc says "
+        f"{place}: {gauge / BAR:g} bar gauge is steam of {steam - ZERO_DEGC:.1f} degC, temperature_degc says "
         f"{stated:g} degC; remove one of them"
     )
 
@@ -457,8 +457,8 @@ def _steam_over_water(spec: _Spec, phases: tuple[Phase, ...], where: str) -> Non
         for water, cold in cold_ends:
             if hot <= cold:
                 raise InputError(
-                    f"{where}: [phase] '{steam}': steam of {hot - ZERO_CELSIUS:.1f} degC is no hotter than the water "
-                    f"of '{water}', {cold - ZERO_CELSIUS:.1f} degC: check pressure and temperature"
+                    f"{where}: [phase] '{steam}': steam of {hot - ZERO_DEGC:.1f} degC is no hotter than the water "
+                    f"of '{water}', {cold - ZERO_DEGC:.1f} degC: check pressure and temperature"
                 )
 
 
@@ -472,7 +472,7 @@ def out_of_range(recipe: Recipe, low: float, high: float) -> list[str]:
         ):
             if curve.span is not None and (low < curve.span[0] - 0.5 or high > curve.span[1] + 0.5):
                 said.append(
-                    f"The {what} of {layer.name} is given from {curve.span[0] - ZERO_CELSIUS:.0f} to "
-                    f"{curve.span[1] - ZERO_CELSIUS:.0f} degC and was used beyond, level from there on."
+                    f"The {what} of {layer.name} is given from {curve.span[0] - ZERO_DEGC:.0f} to "
+                    f"{curve.span[1] - ZERO_DEGC:.0f} degC and was used beyond, level from there on."
                 )
     return list(dict.fromkeys(said))

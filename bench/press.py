@@ -5,18 +5,24 @@ rendered by the station's own conduction on a finer mesh, half by another discre
 stand here; the tests run the same functions with fewer presses.
 """
 
+from collections.abc import Callable, Mapping
+from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from time import perf_counter
 
 import numpy as np
 from numpy.typing import NDArray
 
 from runtrue.forward.thermocouple import PressTruth, Slice, Spell, Spoil, thermocouple_log
 from runtrue.press.calibrate import COUPLES, Calibration, Doubts, Log, calibrate, couple_probe, inputs_to_fit
-from runtrue.press.conduction import DEFAULT_MESH, Press, run
-from runtrue.press.cycle import INPUTS, Recipe, varied
+from runtrue.press.conduction import DEFAULT_MESH, ROUGH_MESH, Press, run
+from runtrue.press.cycle import INPUTS, Recipe, drawn, pieces, varied, work
 from runtrue.press.layers import Contact, Layer, Phase, Side, Stack
-from runtrue.press.materials import MATERIALS, Material, constant
+from runtrue.press.materials import MATERIALS, Material, Number, constant
+from runtrue.press.shorten import NON_FILL, WARP, Spread, Tally, draws_of, shares, spread_at
 from runtrue.press.steam import saturation_temperature
+from runtrue.stats.conformity import judge
+from runtrue.types import Limit, Measurement
 
 _Array = NDArray[np.float64]
 U95 = {item.name: item.u95 for item in INPUTS}
@@ -179,3 +185,186 @@ def coverage(seeds: range) -> Covered:
         own=tally([r for r in rows if r[2]]),
         other=tally([r for r in rows if not r[2]]),
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decided:
+    """One decision: odds as stated, and what came of it, by kind."""
+
+    stated: dict[str, float]
+    came: dict[str, bool]
+
+
+CUTS = (0.5, 1.0, 1.5, 2.0, 3.0, 4.0)
+EACH = 50
+MARGIN = 0.005
+COUNTED = ((0.0, 1500), (2.0, 800), (-2.0, 800))
+"""Settings the plant has counted at: change of the water [s], records."""
+SPREAD = {item.name: item.u95 for item in INPUTS if item.each_cycle}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Trend:
+    """How often a record of this press is bad: level at its present setting, slope per unit of x."""
+
+    level: float
+    slope: float
+
+    def share(self, x: _Array | float) -> _Array:
+        """Share at a place, x counted from the present setting."""
+        return np.asarray(1.0 / (1.0 + np.exp(-(self.level + self.slope * np.asarray(x)))))
+
+
+def decisions(seeds: range, *, draws: int = 200) -> list[Decided]:
+    """Presses with a hidden truth, each calibrated by its log and asked 50 times; what is stated, and what happens."""
+    return [row for seed in seeds for row in _asked(seed, draws)]
+
+
+def _asked(seed: int, draws: int) -> list[Decided]:
+    """Water shortened by one of six cuts and steam by a third of it; limits that lie anywhere about the opening."""
+    rng = np.random.default_rng([seed, 21])
+    press, found = fitted(seed)
+    truth = varied(believed(), press.inputs)
+    best = {name: float(v) for name, v in zip(found.posterior.names, found.posterior.mean, strict=True)}
+    waters = [14.0, *(14.0 - cut for cut in CUTS), *(14.0 - change for change, _ in COUNTED[1:])]
+    unsure = draws_of(found.posterior, U95, draws, rng)
+    asked = waters[: 1 + len(CUTS)]
+    stated = _both(believed(), asked, unsure)
+    known = _both(believed(), waters, best)
+    chance = dict(drawn(SPREAD, EACH, rng))
+    true = _both(truth, asked, chance)
+    plain = _both(truth, waters, {})
+    kinds = {"warp": (WARP, _mid), "fill": (NON_FILL, _flow)}
+    trends = {k: _Trend(level=rng.normal(p.level, p.level_deviation), slope=rng.normal(p.slope, p.slope_deviation))
+              for k, (p, _) in kinds.items()}  # fmt: skip
+    tallies = {
+        kind: [
+            Tally(x=at(known[place]), records=count,
+                  bad=int(rng.binomial(count, trends[kind].share(at(plain[place]) - at(plain[0])))))
+            for place, (_, count) in zip((0, len(CUTS) + 1, len(CUTS) + 2), COUNTED, strict=True)
+        ]
+        for kind, (_, at) in kinds.items()
+    }  # fmt: skip
+    weighed = {
+        (kind, cut): shares(tallies[kind], prior, now=at(known[0]), new=at(known[1 + cut]), margin=MARGIN)
+        for kind, (prior, at) in kinds.items()
+        for cut in range(len(CUTS))
+    }
+    rows = []
+    for number in range(EACH):
+        cut = int(rng.integers(len(CUTS)))
+        spread = stated[1 + cut]
+        limit = float(rng.normal(_believed_opening()[cut], 6.0))
+        odds, came = {}, {}
+        bound = Limit(quantity="opening_mid_plane", upper=limit, owner="-", source="-", date="-")
+        middle, u95 = float(spread.mid_plane.mean()), 1.96 * float(spread.mid_plane.std(ddof=1))
+        judged = judge([Measurement(quantity="opening_mid_plane", value=middle, u95=u95)], [bound])[0]
+        assert judged.conformance_probability is not None
+        odds["too_hot"] = 1.0 - judged.conformance_probability
+        came["too_hot"] = bool(true[1 + cut].mid_plane[number] > limit)
+        for kind, bad, more in (("warp", "warped", "more_warp"), ("fill", "non_fill", "more_fill")):
+            at, told = kinds[kind][1], weighed[kind, cut]
+            if told is None:
+                continue
+            before, after = (float(trends[kind].share(at(plain[k]) - at(plain[0]))) for k in (0, 1 + cut))
+            odds[bad], came[bad] = told.new.value, bool(rng.random() < after)
+            odds[more], came[more] = told.more, after - before >= MARGIN
+        rows.append(Decided(stated=odds, came=came))
+    return rows
+
+
+def _both(recipe: Recipe, waters: list[float], draws: Mapping[str, Number]) -> tuple[Spread, ...]:
+    """Settings of water, the steam shortened by a third of the cut so that the flow changes too."""
+    found: list[Spread] = []
+    for water in waters:
+        at = recipe.with_duration(0, 9.0 - (14.0 - water) / 3.0)
+        found += spread_at(at, (water,), 1, draws)
+    return tuple(found)
+
+
+def _mid(spread: Spread) -> float:
+    return float(spread.mid_plane.mean()) / 10.0
+
+
+def _flow(spread: Spread) -> float:
+    assert spread.at_flow is not None
+    return float(spread.at_flow.mean())
+
+
+_BELIEVED_OPENING = tuple(
+    float(one.mid_plane[0]) for one in _both(believed(), [14.0 - cut for cut in CUTS], {})
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tenth:
+    """One tenth of the odds of one kind: how many decisions, mean stated, share that came true."""
+
+    kind: str
+    low: float
+    count: int
+    stated: float
+    came: float
+
+
+def reliability(rows: list[Decided]) -> list[Tenth]:
+    """Stated odds beside what came, tenth by tenth."""
+    found = []
+    for kind in ("too_hot", "warped", "non_fill", "more_warp", "more_fill"):
+        pairs = np.array([(r.stated[kind], float(r.came[kind])) for r in rows if kind in r.stated])
+        if pairs.size == 0:
+            continue
+        for k in range(10):
+            inside = pairs[(pairs[:, 0] >= 0.1 * k) & ((pairs[:, 0] < 0.1 * (k + 1)) | (k == 9))]
+            if inside.size:
+                stated, came = inside.mean(axis=0)
+                found.append(Tenth(kind=kind, low=0.1 * k, count=len(inside), stated=float(stated), came=float(came)))
+    return found
+
+
+def cost(cycles: int = 10_000) -> tuple[float, float, float]:
+    """Seconds of one cycle, of the placeholder vinyl's cycle, and of many on two threads; least of several."""
+    one = believed(mirror=True)
+    vinyl = replace(one, stack=one.stack.with_layer(2, material=MATERIALS["vinyl"]))
+    single, changing = (min(_timed(made) for _ in range(8)) for made in (one, vinyl))
+    draws = drawn(U95, cycles, np.random.default_rng(1))
+    before = perf_counter()
+    with ThreadPoolExecutor(2) as pool:
+        list(pool.map(lambda piece: work(varied(one, _piece(draws, piece)), ROUGH_MESH), pieces(cycles)))
+    return single, changing, perf_counter() - before
+
+
+def _piece(draws: dict[str, Number], piece: slice) -> dict[str, Number]:
+    return {name: value[piece] if isinstance(value, np.ndarray) else value for name, value in draws.items()}
+
+
+def _timed(recipe: Recipe) -> float:
+    before = perf_counter()
+    work(recipe)
+    return perf_counter() - before
+
+
+def _in_pool(function: Callable[[range], list[Decided]], seeds: range) -> list[Decided]:
+    parts = [range(a, min(a + 10, seeds.stop)) for a in range(seeds.start, seeds.stop, 10)]
+    with ProcessPoolExecutor(2) as pool:
+        return [row for part in pool.map(function, parts) for row in part]
+
+
+def main(logs: int = 300, presses: int = 200) -> None:
+    """Print what the goals ask for."""
+    single, changing, many = cost()
+    print(
+        f"one cycle {1e3 * single:.1f} ms, where properties change {1e3 * changing:.1f} ms; 10,000 cycles {many:.1f} s"
+    )
+    found = coverage(range(1000, 1000 + logs))
+    for name in ("all", "told", "own", "other"):
+        held, count = getattr(found, name)
+        print(f"limits hold the truth, {name}: {100.0 * held / count:.1f} of 100 ({count} inputs of {logs} logs)")
+    rows = _in_pool(decisions, range(5000, 5000 + presses))
+    print(f"{len(rows)} decisions of {presses} presses: odds as stated, as they came")
+    for tenth in reliability(rows):
+        print(f"  {tenth.kind:10s} {tenth.low:.1f}: {tenth.stated:.3f} {tenth.came:.3f} ({tenth.count})")
+
+
+if __name__ == "__main__":
+    main()

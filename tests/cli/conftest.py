@@ -19,11 +19,13 @@ from runtrue.types import silent
 from runtrue.workflow.actions import Ports
 from runtrue.workflow.compound_charge import make_charge
 from runtrue.workflow.compound_requests import CompoundChargeRequest
+from runtrue.workflow.press_calibrate import calibrate_press
+from runtrue.workflow.press_requests import PressCalibrateRequest
 from tests.booked import WEIGHINGS, quillmere
 from tests.fakes import FakeEngine
 from tests.metal import metal_tables
 from tests.paper_samples import judged
-from tests.press_files import CYCLE
+from tests.press_files import CYCLE, PILE, press_log_text, trial_text
 
 
 @dataclass(frozen=True)
@@ -61,7 +63,7 @@ def recordings(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (made / "result.json").write_text(json.dumps(asdict(judged())), encoding="utf-8")
     lines = [f"{a},{1000.0 + 12.0 * np.cos(np.radians(a)) + rng.standard_normal():.1f}" for a in range(0, 360, 30)]
     (made / "readings.csv").write_text("\n".join(["angle_deg,reading_um", *lines]) + "\n", encoding="utf-8")
-    (made / "cycle.toml").write_text(CYCLE, encoding="utf-8")
+    _press(made)
     scan = Scan(scale=84.667e-6, size=1300, groove=97.4e-3, label=85e-3, hole_at=(50e-6, 0.0), line_width=120e-6)
     Image.fromarray(render(scan, rng)).save(made / "scan.png")
     for k, turned in enumerate((0.0, 130.0), 1):
@@ -74,6 +76,16 @@ def recordings(tmp_path_factory: pytest.TempPathFactory) -> Path:
     shutil.copy(made / "book.sqlite", made / "backup.sqlite")
     (made / "weighings-k89.csv").write_text(WEIGHINGS, encoding="utf-8")
     return made
+
+
+def _press(made: Path) -> None:
+    """Press file, log, what the log says of the press, a trial, a pile."""
+    files = {"cycle.toml": CYCLE, "press-log.csv": press_log_text(), "trial.csv": trial_text(), "pile.toml": PILE}
+    for name, text in files.items():
+        (made / name).write_text(text, encoding="utf-8")
+    request = PressCalibrateRequest(spec=made / "cycle.toml", log=made / "press-log.csv")
+    found = calibrate_press(request, Ports(clock=lambda: "-"), silent)
+    (made / "calibration.json").write_text(json.dumps(asdict(found)), encoding="utf-8")
 
 
 BOUNDS = """[bounds]

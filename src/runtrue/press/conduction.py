@@ -159,12 +159,26 @@ class Press:
         self.half = 0.5 * self.width / self._of(warm, [m.conductivity for m in materials])
         """Resistance from the middle of each cell to its face, likewise [m2 K/W]."""
         self.heats = [
-            (span, mass[:, span], Integrated(m.specific_heat))
-            for span, m in zip(self.spans, materials, strict=True) if not m.specific_heat.constant
-        ]  # fmt: skip
+            (cells, mass[:, cells], Integrated(curve))
+            for cells, curve in self._changing([m.specific_heat for m in materials])
+        ]
+        self.conductivities = self._changing([m.conductivity for m in materials])
         self._weights: dict[Probe, tuple[slice, _Array]] = {}
-        self.conductivities = [
-            (span, m.conductivity) for span, m in zip(self.spans, materials, strict=True) if not m.conductivity.constant
+
+    def _changing(self, curves: Sequence[Curve]) -> "list[tuple[slice | NDArray[np.int64], Curve]]":
+        """Cells of each curve that temperature changes; layers that share one are taken together."""
+        shared: dict[int, list[int]] = {}
+        for number, curve in enumerate(curves):
+            if not curve.constant:
+                shared.setdefault(id(curve), []).append(number)
+        return [
+            (
+                self.spans[numbers[0]]
+                if len(numbers) == 1
+                else np.concatenate([np.arange(self.spans[n].start, self.spans[n].stop) for n in numbers]),
+                curves[numbers[0]],
+            )
+            for numbers in shared.values()
         ]
 
     def _of(self, temperature: _Array, curves: Sequence[Curve]) -> _Array:

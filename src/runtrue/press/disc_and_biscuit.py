@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from runtrue.errors import InputError
-from runtrue.press.conduction import DEFAULT_MESH, Mesh, Press, Probe, run
+from runtrue.press.conduction import Mesh, Press, Probe, run
 from runtrue.press.layers import Layer, Phase, Side, Stack
 from runtrue.press.materials import Material
 
@@ -122,6 +122,10 @@ def biscuit_for(*, record_mass: float, flash: float, density: float, diameter: f
     )
 
 
+WARM_MESH = Mesh(first=0.01, longest=8.0)
+"""Nothing switches on a table: the steps may grow long."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Warming:
     """A slab on a plate or in the air: times [s], its coldest, hottest and mean temperature [K]."""
@@ -155,7 +159,7 @@ def warm(
     below: Side,
     above: Side,
     seconds: float,
-    mesh: Mesh = DEFAULT_MESH,
+    mesh: Mesh = WARM_MESH,
 ) -> Warming:
     """Follow a slab that takes heat from below and above: a biscuit on a steam table, a puck that waits in the air.
 

@@ -25,7 +25,7 @@ from runtrue.press.layers import Contact, Layer, Phase, Side, Stack
 from runtrue.press.materials import Material, Number
 
 _Array = NDArray[np.float64]
-PILE_MESH = Mesh(fine=30.0, growth=1.5, coarsest=0.6, first=5.0, step_growth=1.3, longest=240.0, tolerance=1e-3)
+PILE_MESH = Mesh(fine=30.0, growth=1.5, coarsest=1.0, first=5.0, step_growth=1.3, longest=900.0, tolerance=1e-2)
 """Two cells or so to a record, minutes to a step."""
 
 

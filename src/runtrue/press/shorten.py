@@ -24,7 +24,7 @@ from runtrue.press.materials import Number
 from runtrue.stats.comparison import sample_size_means, sample_size_shares
 
 _Array = NDArray[np.float64]
-DRAWS = 1000
+DRAWS = 600
 """Cycles that are drawn at each setting."""
 _STEPS = 121
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,6 +10,9 @@ from numpy.typing import NDArray
 import runtrue
 from runtrue.contract import press_cycle as printed
 from runtrue.disc.formats import disc_format
+from runtrue.paper.layout import SCREEN
+from runtrue.paper.press import cycle_sheet, temperature_picture, write_cycle_sheet
+from runtrue.paper.svg import to_svg
 from runtrue.press.calibrate import Posterior
 from runtrue.press.conduction import ROUGH_MESH
 from runtrue.press.cycle import (
@@ -29,10 +33,13 @@ from runtrue.press.shorten import draws_of
 from runtrue.types import Progress
 from runtrue.units import MM, PERCENT, ZERO_DEGC
 from runtrue.workflow.actions import Ports, check_request
+from runtrue.workflow.dossier import day_words
+from runtrue.workflow.new_file import check_new
 from runtrue.workflow.press_calibrate import load_calibration
 from runtrue.workflow.press_requests import PressCycleRequest
 from runtrue.workflow.press_results import ONE_WAY, SAFETY, reasoned
 from runtrue.workflow.press_spec import PressSpec, load_spec, out_of_range
+from runtrue.workflow.press_words import cycle_rows, cycles_told
 
 _Array = NDArray[np.float64]
 DRAWS = 200
@@ -44,6 +51,8 @@ STEEL_HEAT = 475.0
 def cycle(request: PressCycleRequest, ports: Ports, progress: Progress) -> printed.PressCycles:
     """Work out one or two cycles. Raises ``InputError`` for what is not usable."""
     check_request(request)
+    if request.picture is not None:
+        check_new(request.picture, "picture", ".pdf" if request.picture.suffix.lower() == ".pdf" else ".svg")
     specs = [load_spec(path) for path in (request.spec, request.compare) if path is not None]
     made = []
     for place, spec in enumerate(specs):
@@ -58,14 +67,27 @@ def cycle(request: PressCycleRequest, ports: Ports, progress: Progress) -> print
     result = printed.PressCycles(
         cycles=[one.cycle for one in made],
         difference=_difference(made[0].cycle, made[1].cycle) if len(made) > 1 else None,
-        picture=None,
+        picture=None if request.picture is None else str(request.picture),
         not_judged=[],
         cautions=list(dict.fromkeys(cautions)),
         safety=list(SAFETY),
         version=runtrue.__version__,
     )
     result.not_judged.extend(reasoned(result, _reasons(specs)))
+    if request.picture is not None:
+        _draw(result, request.picture, day_words(ports.clock()))
     return result
+
+
+def _draw(result: printed.PressCycles, path: Path, day: str) -> None:
+    """Write the temperature picture: alone as SVG, or on a sheet as PDF."""
+    if path.suffix.lower() == ".pdf":
+        columns = [cycle_rows(one) for one in result.cycles]
+        rows = [(row[0][0], *(value for _, value in row)) for row in zip(*columns, strict=True)]
+        write_cycle_sheet(path, cycle_sheet(result, cycles_told(result), rows, date=day))
+        return
+    drawing = temperature_picture(result.cycles, pen=SCREEN, wide=900.0, high=480.0)
+    path.write_text(to_svg(drawing), encoding="utf-8")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -218,24 +240,28 @@ def _inputs(recipe: Recipe, u95: Mapping[str, float]) -> list[printed.InputEffec
 
 
 def _traces(recipe: Recipe, nominal: Outcome, spread: Outcome) -> printed.CycleTraces:
+    """Curves at even times, smooth between the steps without overshooting them."""
+    from scipy.interpolate import PchipInterpolator
+
     seen, cloud = nominal.history, spread.history
-    time = seen.time[:, 0]
+    ends = np.cumsum([float(np.mean(p.duration)) for p in recipe.closed])
+    time = np.unique(np.concatenate([np.arange(0.0, ends[-1], max(0.1, ends[-1] / 250.0)), seen.time[:8, 0], ends]))
 
     def hotter(probes: _Array) -> _Array:
         return probes[:, STAMPER] if recipe.mirror else np.maximum(probes[:, STAMPER], probes[:, STAMPER + 3])
 
-    def band(values: _Array, middle: _Array) -> tuple[list[float], list[float]]:
-        ends = np.quantile(values, [0.025, 0.975], axis=1)
-        low, high = (np.interp(time, cloud.time[:, 0], end) for end in ends)
-        return _list(np.minimum(low, middle)), _list(np.maximum(high, middle))
+    def curves(nominal_values: _Array, values: _Array) -> tuple[list[float], list[float], list[float]]:
+        middle = PchipInterpolator(seen.time[:, 0], nominal_values)(time)
+        low, high = (
+            PchipInterpolator(cloud.time[:, 0], end)(time) for end in np.quantile(values, [0.025, 0.975], axis=1)
+        )
+        return _list(middle), _list(np.minimum(low, middle)), _list(np.maximum(high, middle))
 
-    face, mid = hotter(seen.probes)[:, 0], seen.probes[:, MID, 0]
-    face_low, face_high = band(hotter(cloud.probes), face)
-    mid_low, mid_high = band(cloud.probes[:, MID], mid)
+    face, face_low, face_high = curves(hotter(seen.probes)[:, 0], hotter(cloud.probes))
+    mid, mid_low, mid_high = curves(seen.probes[:, MID, 0], cloud.probes[:, MID])
     return printed.CycleTraces(
-        time_s=[round(float(t), 4) for t in time], stamper_face_degc=_list(face), stamper_face_low_degc=face_low,
-        stamper_face_high_degc=face_high, mid_plane_degc=_list(mid), mid_plane_low_degc=mid_low,
-        mid_plane_high_degc=mid_high,
+        time_s=[round(float(t), 4) for t in time], stamper_face_degc=face, stamper_face_low_degc=face_low,
+        stamper_face_high_degc=face_high, mid_plane_degc=mid, mid_plane_low_degc=mid_low, mid_plane_high_degc=mid_high,
     )  # fmt: skip
 
 
@@ -260,7 +286,7 @@ def _drift(recipe: Recipe, nominal: Outcome) -> list[str]:
         return []
     start = float(settled.history.probes[0, DIE, 0])
     return [
-        f"Running on, the press would start each cycle at {start - ZERO_DEGC:.0f} degC and open at a mid-plane "
+        f"Running on, the press would start each cycle at {start - ZERO_DEGC:.0f} °C and open at a mid-plane "
         f"{abs(off):.1f} K {'hotter' if off > 0.0 else 'cooler'}: leave initial_degc out to work that out."
     ]
 

@@ -16,6 +16,9 @@ class PressCycleRequest:
     spec: Path = ask(Kind.PATH, _SPEC, positional=True)
     compare: Path | None = ask(Kind.PATH, "a second press file to lay beside it", default=None)
     calibration: Path | None = ask(Kind.PATH, _CALIBRATION, default=None)
+    picture: Path | None = ask(
+        Kind.PATH, "temperature picture to write: .svg the picture alone, .pdf a sheet to print", default=None
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

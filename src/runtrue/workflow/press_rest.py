@@ -24,8 +24,8 @@ from runtrue.workflow.press_results import SAFETY, reasoned
 from runtrue.workflow.toml_file import Strict, parse_toml, read_text
 
 _Array = NDArray[np.float64]
-DRAWS = 100
-LONGEST = 72.0
+DRAWS = 60
+LONGEST = 48.0
 """Hours that a pile is followed."""
 U95 = {"joint": 0.5, "film": 0.4, "foot": 0.6}
 """Half-widths at 95 % of ln factors, for a pile nobody has measured; our choice."""

@@ -318,6 +318,8 @@ def _cautions(spec: PressSpec, now: Spread, shorter: Spread) -> list[str]:
     said = [ONE_WAY, *spec.cautions]
     if spec.recipe.mould is not None:
         said.append("initial_degc of the press file is not used here: a press that runs on starts where it left off.")
+    if spec.recipe.opens == len(spec.recipe.phases) - 1:
+        said.append("No open phase is given: what the mould does while the press is open is left out.")
     if now.at_flow is not None and shorter.at_flow is not None and float(now.at_flow.mean()) < 0.05:
         said.append("The skin never gets above flow_degc: the groove would fill by pressing alone; check flow_degc.")
     return list(dict.fromkeys(said))

@@ -473,6 +473,6 @@ def out_of_range(recipe: Recipe, low: float, high: float) -> list[str]:
             if curve.span is not None and (low < curve.span[0] - 0.5 or high > curve.span[1] + 0.5):
                 said.append(
                     f"The {what} of {layer.name} is given from {curve.span[0] - ZERO_DEGC:.0f} to "
-                    f"{curve.span[1] - ZERO_DEGC:.0f} degC and was used beyond, level from there on."
+                    f"{curve.span[1] - ZERO_DEGC:.0f} °C and was used beyond, level from there on."
                 )
     return list(dict.fromkeys(said))

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 import runtrue
 from runtrue.contract import press_trial as printed
 from runtrue.errors import InputError
+from runtrue.paper.words import count
 from runtrue.press.trial import Counted, Measured, counted, holm, measured
 from runtrue.stats.comparison import sample_size_shares
 from runtrue.types import Progress
@@ -231,8 +232,8 @@ def _cautions(values: list[Measured], shares: list[Counted], results: _Results) 
     few = [v.n for v in values if min(v.n) < 20]
     if few:
         said.append(
-            f"{min(min(n) for n in few)} records at a setting show only large differences: no difference shown is not "
-            "no difference."
+            f"{count(min(min(n) for n in few), 'record')} at a setting can show only large differences: no difference "
+            "shown is not no difference."
         )
     changes = sum(a != b for a, b in zip(results.setting, results.setting[1:], strict=False))
     if changes == 1 and len(results.setting) > 9:

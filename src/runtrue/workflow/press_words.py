@@ -188,6 +188,8 @@ def compared_words(row: ValueCompared | ShareCompared) -> tuple[str, str, str]:
     """First, second and difference of a row."""
     if isinstance(row, ShareCompared):
         first, second = f"{row.first_bad} of {row.first_n}", f"{row.second_bad} of {row.second_n}"
+        if row.difference_percent is None:
+            return first, second, "–"
         ends = _ends(row.low_percent, row.high_percent, 1)
         return first, second, f"{signed(row.difference_percent, '', decimals=1)}{ends}{NO_BREAK}points"
     return (
@@ -211,7 +213,7 @@ def rest_told(result: PressRest) -> str:
     """How long a pile waits."""
     what = f"{result.name}: {count(result.records, 'record')} laid at {result.start_degc:g}{NO_BREAK}°C"
     if result.rest_h is None:
-        return f"{what} do not surely get below {result.below_degc:g}{NO_BREAK}°C in the middle within three days."
+        return f"{what} do not surely get below {result.below_degc:g}{NO_BREAK}°C in the middle within two days."
     upper = fixed(result.rest_h.high, 1)
     when = f", that is {result.ready_at}" if result.ready_at else ""
     return (

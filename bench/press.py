@@ -8,6 +8,7 @@ stand here; the tests run the same functions with fewer presses.
 from collections.abc import Callable, Mapping
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from functools import cache
 from time import perf_counter
 
 import numpy as np
@@ -291,9 +292,10 @@ def _flow(spread: Spread) -> float:
     return float(spread.at_flow.mean())
 
 
-_BELIEVED_OPENING = tuple(
-    float(one.mid_plane[0]) for one in _both(believed(), [14.0 - cut for cut in CUTS], {})
-)  # fmt: skip
+@cache
+def _believed_opening() -> tuple[float, ...]:
+    """Mid-plane at opening by the press's file, at each cut [K]."""
+    return tuple(float(one.mid_plane[0]) for one in _both(believed(), [14.0 - cut for cut in CUTS], {}))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -284,7 +284,7 @@ def close(
     skin: Callable[[float], float],
     until: float = 5.0,
 ) -> Closing:
-    """Close on a biscuit with a ram of limited speed, a skin freezing on both faces.
+    """Close on a biscuit with a ram of limited speed until there, or until the skins that freeze on both faces meet.
 
     Parameters
     ----------
@@ -330,12 +330,16 @@ def close(
     def there(_t: float, state: _Array) -> float:
         return float(state[0] - np.log(end))
 
-    there.terminal = True  # type: ignore[attr-defined]
+    def met(t: float, state: _Array) -> float:
+        return exp(state[0]) - 2.0 * skin(t)
+
+    there.terminal = met.terminal = True  # type: ignore[attr-defined]
     found = solve_ivp(
-        slope, (0.0, until), [np.log(start)], method="LSODA", events=there, rtol=1e-9, atol=1e-11, max_step=until / 20.0
-    )
+        slope, (0.0, until), [np.log(start)], method="LSODA", events=(there, met), rtol=1e-9, atol=1e-11,
+        max_step=until / 20.0,
+    )  # fmt: skip
     skins = np.array([skin(float(t)) for t in found.t])
-    return Closing(time=found.t, gap=np.exp(found.y[0]), skin=skins, reached=found.status == 1)
+    return Closing(time=found.t, gap=np.exp(found.y[0]), skin=skins, reached=bool(found.t_events[0].size))
 
 
 def frozen_skin(

@@ -338,8 +338,8 @@ def close(
         slope, (0.0, until), [np.log(start)], method="LSODA", events=(there, met), rtol=1e-9, atol=1e-11,
         max_step=until / 20.0,
     )  # fmt: skip
-    skins = np.array([skin(float(t)) for t in found.t])
-    return Closing(time=found.t, gap=np.exp(found.y[0]), skin=skins, reached=bool(found.t_events[0].size))
+    skins, gap = np.array([skin(float(t)) for t in found.t]), np.exp(found.y[0])
+    return Closing(time=found.t, gap=gap, skin=skins, reached=bool(gap[-1] <= end * (1.0 + 1e-6)))
 
 
 def frozen_skin(

@@ -129,7 +129,7 @@ def print_shorten(result: PressShorten, page: Console) -> None:
     """Print the page of the question whether it can run shorter."""
     for sentence in shorten_told(result):
         page.print(Text(sentence, style="bold"))
-    page.print(_word(result.verdict))
+    page.print(_word(result.verdict), "of the temperature at opening alone; warp and non-fill have odds and no limit")
     page.print()
     if result.now is not None and result.shorter is not None:
         table = _table("At both settings", ("", ""), ("now", "right"), ("shorter", "right"))

@@ -49,7 +49,7 @@ def _weigh(folder: Path, ports: Ports) -> list[str]:
         formula=Path(FORMULA), batch_kg=BATCH_KG, format="10in-78", sheet=folder / "charge-sheet.pdf"
     )
     made = make_charge(asked, ports, silent)
-    _keep(folder / "charge.json", made)
+    keep(folder / "charge.json", made)
     targets = {line.ingredient: line.mass_kg for line in made.lines}
     lots = {line.ingredient: line.draws[-1].lot for line in made.lines}
     slips = Slips(missing=("zinc stearate",), scaled={"carbon black": 1.09})
@@ -58,7 +58,7 @@ def _weigh(folder: Path, ports: Ports) -> list[str]:
     slipped = weigh(
         CompoundWeighRequest(charge=folder / "charge.json", weighings=folder / "weighings.csv"), ports, silent
     )
-    _keep(folder / "weighed.json", slipped)
+    keep(folder / "weighed.json", slipped)
     additions = [] if slipped.remedy is None else slipped.remedy.additions
     rows += [(one.ingredient, lots[one.ingredient], one.mass_kg) for one in additions]
     _table(folder / "repaired.csv", rows)
@@ -67,7 +67,7 @@ def _weigh(folder: Path, ports: Ports) -> list[str]:
         batch_kg=None if slipped.remedy is None else slipped.remedy.batch_kg,
     )  # fmt: skip
     repaired = weigh(again, ports, silent)
-    _keep(folder / "repaired.json", repaired)
+    keep(folder / "repaired.json", repaired)
     return [slipped.said, f"With what was added: {repaired.said}"]
 
 
@@ -84,7 +84,7 @@ def _chart(folder: Path, ports: Ports) -> str:
     (folder / "family.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
     asked = CompoundFamilyRequest(family=folder / "family.csv", chart=folder / "family-chart.pdf")
     found = judge_family(asked, ports, silent)
-    _keep(folder / "family.json", found)
+    keep(folder / "family.json", found)
     return found.said
 
 
@@ -94,6 +94,7 @@ def _table(path: Path, rows: list[tuple[str, str, float]]) -> None:
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
-def _keep(path: Path, result: Any) -> None:
+def keep(path: Path, result: Any) -> None:
+    """Write a result as its command prints it with --json."""
     text = json.dumps(asdict(result), ensure_ascii=False, allow_nan=False, indent=1)
     path.write_text(text + "\n", encoding="utf-8")

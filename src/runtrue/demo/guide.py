@@ -41,6 +41,8 @@ Plant, people, title and faults are invented; the music is composed by the progr
 - `{REFERENCE}/`: what the sides should sound like.
 - `compound/`: a batch of twenty ingredients weighed with slips and repaired, with its sheet, and charted beside thirty
   earlier ones.
+- `press/`: a press as its plant describes it, a log of its thermocouples, what the log tells, the temperature picture
+  of its cycle, and whether the cycle can run two seconds shorter. No figure in it is a safe setting.
 - `limits.toml`, `rig.toml`: the limits in force and what is known of the player.
 
 ## Judge a recording yourself

@@ -16,6 +16,7 @@ from runtrue.demo.bench import limits_text, name_of, request_of, rig_text
 from runtrue.demo.compound_room import RoomJob, weigh_and_chart
 from runtrue.demo.guide import guide_text, reference_of
 from runtrue.demo.jobs import PlayJob, SideJob, TuneJob, compose_tune, keep_reference, lay_side, play_and_judge
+from runtrue.demo.press_room import PressJob, measure_and_ask
 from runtrue.demo.scenario import Copy, Playing, Scenario, load_scenario
 from runtrue.types import Progress
 
@@ -60,6 +61,7 @@ class Session:
         others = sorted((each for each in in_order if each is not first), key=lambda each: -self._seconds(each[1]))
         jobs |= {pool.submit(play_and_judge, self._job(*each)): each for each in others}
         room = pool.submit(weigh_and_chart, RoomJob(folder=self.folder / "compound", now=self.now))
+        press = pool.submit(measure_and_ask, PressJob(folder=self.folder / "press", now=self.now))
         references = [
             pool.submit(keep_reference, self._music(label), self._file(*reference_of(label).split("/")))
             for label in labels
@@ -75,8 +77,9 @@ class Session:
                 self.progress(f"copy {copy.id}, side {playing.label} is judged", 0.04 + 0.94 * done / whole)
         for written in references:
             written.result()
-        for said in room.result():
-            self.tell(f"Compound: {said}")
+        for station, sentences in (("Compound", room.result()), ("Press", press.result())):
+            for said in sentences:
+                self.tell(f"{station}: {said}")
         shutil.rmtree(self.folder / PARTS)
         by_name = {name_of(*played): future.result() for future, played in jobs.items()}
         return {name_of(*played): by_name[name_of(*played)] for played in in_order}

@@ -122,10 +122,9 @@ def shorten_told(result: PressShorten) -> list[str]:
     now, then = result.now, result.shorter
     lines = [f"{gain}; the middle of the record opens at {ranged(then.mid_plane_degc, '°C', decimals=0)}."]
     if then.too_hot_odds is not None and now.too_hot_odds is not None:
-        lines[0] = (
-            f"{gain}; odds that a record opens above {result.open_below_degc:g}{NO_BREAK}°C go from "
-            f"{odds(now.too_hot_odds)} to {odds(then.too_hot_odds)}."
-        )
+        before, after = odds(now.too_hot_odds), odds(then.too_hot_odds)
+        change = f"stay {after}" if before == after else f"go from {before} to {after}"
+        lines[0] = f"{gain}; odds that a record opens above {result.open_below_degc:g}{NO_BREAK}°C {change}."
     for name, found in (("warped records after 24 h", result.warp_24h), ("non-fill", result.non_fill)):
         if found is not None:
             lines.append(f"Odds of more {name}: {odds(found.more_odds)}; {bad_words(found)}.")

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from runtrue.errors import InputError
 from runtrue.press.calibrate import COUPLES, Log
-from runtrue.press.steam import saturation_temperature
+from runtrue.press.steam import saturation_pressure, saturation_temperature
 from runtrue.units import ZERO_DEGC
 from runtrue.workflow.press_spec import BAR, PressSpec
 from runtrue.workflow.toml_file import read_text
@@ -60,7 +60,7 @@ def load_log(path: Path, spec: PressSpec) -> PressLog:
                 f"{where}, line {line}: {place}_degc is empty; a log with gaps cannot be fitted: log it again"
             )
     _plausible(couples, spec, where)
-    steam, cautions = _steam(column.get("steam_bar_g"), time, spec)
+    steam, cautions = _steam(column.get("steam_bar_g"), time, spec, where)
     water = column.get("water_degc")
     return PressLog(
         name=path.name,
@@ -138,7 +138,7 @@ def _even(time: _Array, lines: list[int], where: str) -> float:
         raise InputError(f"{where}, line {lines[int(back[0]) + 1]}: time_s does not rise; order the readings")
     step = float(np.median(steps))
     if step > LONGEST_STEP:
-        unit = "; that looks like minutes or samples" if step > 30.0 else ""
+        unit = "; time_s is in seconds: check the unit" if step > 30.0 else ""
         raise InputError(
             f"{where}: readings are {step:g} s apart, at most {LONGEST_STEP:g} s are allowed{unit}: log faster"
         )
@@ -170,7 +170,7 @@ def _plausible(couples: dict[str, _Array], spec: PressSpec, where: str) -> None:
             )
 
 
-def _steam(gauge: _Array | None, time: _Array, spec: PressSpec) -> tuple[_Array | None, list[str]]:
+def _steam(gauge: _Array | None, time: _Array, spec: PressSpec, where: str) -> tuple[_Array | None, list[str]]:
     """Temperature of the steam as logged, and what the idle gauge tells."""
     if gauge is None:
         return None, []
@@ -189,5 +189,25 @@ def _steam(gauge: _Array | None, time: _Array, spec: PressSpec) -> tuple[_Array 
             "steam_bar_g stands at 1 bar while no steam is on, as an absolute gauge would: the log wants bar over the "
             "atmosphere, and 1 bar too much is some 5 K."
         )
+    _plausible_steam(gauge, spec, where)
     absolute = np.clip(gauge * BAR + spec.atmosphere, 1e3, 2e7)
     return np.where(np.isfinite(gauge), saturation_temperature(absolute), np.nan), said
+
+
+def _plausible_steam(gauge: _Array, spec: PressSpec, where: str) -> None:
+    """A pressure four times that of the press file is another unit's."""
+    hot = [
+        float(np.max(side.temperature))
+        for phase in spec.recipe.phases if phase.fluid == "steam" for side in (phase.a, phase.b)
+        if not callable(side.temperature)
+    ]  # fmt: skip
+    top = float(np.nanmax(gauge, initial=0.0))
+    if not hot:
+        return
+    stated = (float(saturation_pressure(max(hot))) - spec.atmosphere) / BAR
+    if top > 4.0 * stated + 1.0:
+        looks = "psi" if top < 40.0 * stated else "kPa"
+        raise InputError(
+            f"{where}: steam_bar_g reaches {top:.4g}, and the press file has {stated:.2g} bar; that looks like {looks}: "
+            f"write bar over the atmosphere"
+        )

@@ -208,6 +208,6 @@ def _plausible_steam(gauge: _Array, spec: PressSpec, where: str) -> None:
     if top > 4.0 * stated + 1.0:
         looks = "psi" if top < 40.0 * stated else "kPa"
         raise InputError(
-            f"{where}: steam_bar_g reaches {top:.4g}, and the press file has {stated:.2g} bar; that looks like {looks}: "
-            f"write bar over the atmosphere"
+            f"{where}: steam_bar_g reaches {top:.4g}, and the press file has {stated:.2g} bar; that looks like "
+            f"{looks}: write bar over the atmosphere"
         )

@@ -6,6 +6,8 @@ least squares of delay); smoothing joins the errors as far as their information 
 band widens from 1.5 kHz to 5.4 kHz as the error shrinks.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
@@ -26,6 +28,7 @@ STEP_S = 0.01
 _STEP = int(STEP_S * TRACK_RATE)
 _BLOCK = 1 << 20
 """Samples of the line that are worked out at once: memory stays that of the tracks."""
+_ROWS = 4096
 _BANDS = ((60.0, 700.0), (60.0, 1500.0), (60.0, 3000.0), (60.0, 4000.0))
 _NOISE_EDGES = np.concatenate([[0.0], np.geomspace(30.0, 5800.0, 45)])
 _ERRORS_LEFT = (300e-6, 100e-6, 20e-6, 5e-6)
@@ -223,23 +226,15 @@ def _sharpened(
         source = reference[near : max(near, int(position.max()) + 64)]
         played[begin:end] = read_along(source[:, None], position - near)[:, 0]
     played *= np.float32(polarity)
-    taken, played, slope = _filtered(taken, played, band)
-    rows = (count, _STEP)
-    cross = (taken * played).reshape(rows).sum(axis=1, dtype=np.float64)
-    power = (played * played).reshape(rows).sum(axis=1, dtype=np.float64)
+    rows = _Rows(*(x.reshape(count, _STEP) for x in _filtered(taken, played, band)))
+    del taken, played
+    cross, power, offered, centre = rows.sums()
     width = int(_GAIN_S / STEP_S)
     floor = 1e-6 * power.mean() + 1e-20
     gain = np.clip(uniform_filter1d(cross, width) / (uniform_filter1d(power, width) + floor), 0.0, None)
-    rest = taken - np.repeat(gain, _STEP).astype(np.float32) * played
-    noise = _robust_power(rest.reshape(rows), width) + floor / _STEP
-    square = (slope * slope).reshape(rows)
-    offered = square.sum(axis=1, dtype=np.float64)
+    noise = _robust(rows.left(gain), width) + floor / _STEP
     steep = offered * gain**2 / _STEP
-    # ticks are clipped, but not what an error of the line would leave: clipping that would stop the descent
-    limit = np.repeat(4.0 * np.sqrt(noise + steep * error_left**2), _STEP).astype(np.float32)
-    limit += np.abs(slope) * np.repeat(4.0 * error_left * gain, _STEP).astype(np.float32)
-    rest = np.clip(rest, -limit, limit)
-    error = (rest * slope).reshape(rows).sum(axis=1, dtype=np.float64) * gain
+    error = rows.error(gain, 4.0 * np.sqrt(noise + steep * error_left**2), 4.0 * error_left * gain)
     information = steep * _STEP
     bandwidth = TRACK_RATE / 2.0 / (band[1] - band[0])
     weight = information / (noise * bandwidth)
@@ -253,7 +248,7 @@ def _sharpened(
     beyond = np.abs(move) * np.minimum(1.0, (_PHASE * band[1] * move) ** 2 / 6.0)
     weight = np.divide(weight, 1.0 + weight * beyond**2)
     # what was measured holds where the waveform was steep: an attack may fill the last millisecond of a row only
-    late = (square @ _IN_ROW) / (offered + 1e-30)
+    late = centre / (offered + 1e-30)
     base = _base(piece.knots, piece.programme + move, weight / (1.0 + weight * _WANDER**2), turn)
     rest_line = piece.programme - base
     points = Points(value=_beside(rest_line, late) + move, weight=weight, late=late)
@@ -274,9 +269,49 @@ def _beside(series: Float64, late: Float64) -> Float64:
     return np.asarray(CubicSpline(index, series, bc_type="natural")(index + late))
 
 
-def _robust_power(rest: Float32, width: int) -> Float64:
-    """Noise power per sample about each row, from the lower half of the rows' powers (ticks do not count)."""
-    power = (rest * rest).mean(axis=1, dtype=np.float64)
+@dataclass(frozen=True, slots=True)
+class _Rows:
+    """Capture, reference as played and its slope in rows of one knot, (knots, samples); worked out in stretches."""
+
+    taken: Float32
+    played: Float32
+    slope: Float32
+
+    def _stretches(self) -> list[slice]:
+        return [slice(first, first + _ROWS) for first in range(0, len(self.taken), _ROWS)]
+
+    def sums(self) -> Float64:
+        """Of each row: capture x reference, reference squared, slope squared, and that times its place, (4, knots)."""
+        out = np.empty((4, len(self.taken)))
+        for part in self._stretches():
+            taken, played, square = self.taken[part], self.played[part], np.square(self.slope[part])
+            out[0, part] = (taken * played).sum(axis=1, dtype=np.float64)
+            out[1, part] = np.square(played).sum(axis=1, dtype=np.float64)
+            out[2, part] = square.sum(axis=1, dtype=np.float64)
+            out[3, part] = square @ _IN_ROW
+        return out
+
+    def _rest(self, part: slice, gain: Float64) -> Float32:
+        return np.asarray(self.taken[part] - gain[part, None].astype(np.float32) * self.played[part])
+
+    def left(self, gain: Float64) -> Float64:
+        """Mean power a sample of what the reference leaves of the capture, (knots,)."""
+        parts = [np.square(self._rest(part, gain)).mean(axis=1, dtype=np.float64) for part in self._stretches()]
+        return np.concatenate(parts)
+
+    def error(self, gain: Float64, noise: Float64, slip: Float64) -> Float64:
+        """Slope of the misfit in each row, (knots,); what is left is held to ``noise`` + ``slip`` x slope."""
+        out = np.empty(len(gain))
+        for part in self._stretches():
+            slope = self.slope[part]
+            limit = np.abs(slope) * slip[part, None].astype(np.float32) + noise[part, None].astype(np.float32)
+            rest = self._rest(part, gain)
+            out[part] = (np.clip(rest, -limit, limit, out=rest) * slope).sum(axis=1, dtype=np.float64)
+        return np.asarray(out * gain)
+
+
+def _robust(power: Float64, width: int) -> Float64:
+    """Noise power about each row, from the lower half of the rows' powers (ticks do not count)."""
     coarse = power[: len(power) // 10 * 10].reshape(-1, 10)
     middle = np.median(coarse, axis=1) if len(coarse) else np.array([np.median(power)])
     middle = uniform_filter1d(median_filter(middle, max(1, width // 10), mode="nearest"), max(1, width // 10))

@@ -31,6 +31,7 @@ _SINKS = 0.75
 _MOST_JUMPS = 400
 _SPEED_STEP, _MOST_SPEEDS = 2e-3, 3
 _SAME_PLACE_S = 0.1
+_LEAST_HEARD_S = 0.5
 _AHEAD_OF_RIVAL_S, _AHEAD_OF_PLAN_S = 0.2, 1.0
 """A line must be heard for so much longer to be taken before one that was followed earlier."""
 _PART_S, _MOST_PARTS = 8.0, 8
@@ -114,7 +115,7 @@ def _followed(pair: _Pair, reference_levels: Float32, start: "_Start", turn: flo
     backward = _walk(
         back, start=lattice.capture_end - anchor, programme=lattice.reference_end - place, slope=slope, turn=turn
     )
-    pieces = _joined(forward, [_turned_round(p, lattice) for p in reversed(backward)])
+    pieces = _heard(_joined(forward, [_turned_round(p, lattice) for p in reversed(backward)]))
     qualities = np.concatenate([p.quality() for p in pieces]) if pieces else np.zeros(0)
     loud = ~np.isnan(qualities)
     matched = loud & (np.nan_to_num(qualities) > MATCHES)
@@ -126,6 +127,15 @@ def _followed(pair: _Pair, reference_levels: Float32, start: "_Start", turn: flo
         audible_s=float(loud.sum() * HOP_S),
         lattice=lattice,
     )
+
+
+def _heard(pieces: list[Path]) -> list[Path]:
+    """``pieces`` without those at the ends that match for less than half a second: they tell of no jump and no cut."""
+    kept = list(pieces)
+    for end in (0, -1):
+        while len(kept) > 1 and (np.nan_to_num(kept[end].quality()) > MATCHES).sum() * HOP_S < _LEAST_HEARD_S:
+            kept.pop(end)
+    return kept
 
 
 def _audible(track: Float32) -> float:

@@ -42,5 +42,5 @@ def _begin(connection: Connection) -> None:
 def take_turn(connection: Connection) -> None:
     """Wait until no one else writes; SQLite has waited when the transaction began."""
     if connection.dialect.name == "postgresql":
-        connection.exec_driver_sql(f"SET LOCAL lock_timeout = '{WAIT:.0f}s'")
+        connection.exec_driver_sql(f"SET LOCAL lock_timeout = '{WAIT * 1000:.0f}ms'")
         connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_WRITERS})")

@@ -8,6 +8,7 @@ import re
 from collections import defaultdict
 from dataclasses import asdict, dataclass, field
 from datetime import datetime
+from functools import cache
 from typing import Any
 from uuid import UUID
 
@@ -81,6 +82,13 @@ def clean_text(what: str, value: str) -> str:
     return value
 
 
+@cache
+def _blank_row(model: type[Base]) -> tuple[dict[str, Any], bool]:
+    """A row of a table with nothing in it, and whether rows are lines of their entry."""
+    names = [column.name for column in table_of(model).columns]
+    return dict.fromkeys(names), "line" in names
+
+
 class Pen:
     """Writes within one transaction of a book. ``at`` is when it happened, in UTC."""
 
@@ -117,17 +125,16 @@ class Pen:
 
     def add(self, model: type[Base], entry: UUID, **values: Any) -> None:
         """Add a typed row to an entry; a line gets its number."""
-        columns = table_of(model).columns
+        blank, numbered = _blank_row(model)
         for name, value in values.items():
             if isinstance(value, str):
                 values[name] = clean_text(name, value)
             elif isinstance(value, int) and not isinstance(value, bool) and abs(value) > LARGEST:
                 raise InputError(f"{name}: {value} is more than {LARGEST}: check the number")
-        if "line" in columns:
+        if numbered:
             self._lines[entry] += 1
             values["line"] = self._lines[entry]
-        row = {column.name: None for column in columns} | {"entry": entry} | values
-        self._put(model, **row)
+        self._put(model, **(blank | {"entry": entry} | values))
 
     @property
     def seq(self) -> int:

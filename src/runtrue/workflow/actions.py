@@ -8,6 +8,7 @@ it names import nothing beyond the standard library and the vocabulary: ``--help
 from collections.abc import Callable, Iterator
 from dataclasses import MISSING, Field, dataclass, field, fields
 from enum import StrEnum
+from functools import cache
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
@@ -89,6 +90,7 @@ def same(request: type, name: str) -> Any:
     )
 
 
+@cache
 def asks(request: type) -> list[tuple[Field[Any], Ask]]:
     """Fields of a request class in their order, each with how it is asked for; those that many ask come last."""
     found = [(item, item.metadata[_KEY]) for item in fields(request) if _KEY in item.metadata]
@@ -97,7 +99,8 @@ def asks(request: type) -> list[tuple[Field[Any], Ask]]:
 
 def check_request(request: Any) -> None:
     """Hold every given value of a request to its range; raises ``InputError`` that names the field."""
-    for item, how in asks(type(request)):
+    kind: type = type(request)
+    for item, how in asks(kind):
         value = getattr(request, item.name)
         if value is not None:
             how.check(item.name, value)

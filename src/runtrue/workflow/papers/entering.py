@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from datetime import datetime
+from functools import cache
 from importlib import import_module
 from typing import Any
 from uuid import UUID
@@ -89,6 +90,7 @@ def _may_change(pen: Pen, old: UUID, request: PaperRequest) -> None:
         raise InputError(f"box {row.box} of job {row.job} was shipped; correct the consignment first")
 
 
+@cache
 def function_of(paper: Paper) -> Writes:
     """The function that writes a paper."""
     module, _, name = paper.function.partition(":")

@@ -4,6 +4,7 @@ import csv
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import MISSING, Field, dataclass
+from functools import cache
 from hashlib import file_digest, sha256
 from json import dumps
 from math import isfinite
@@ -103,6 +104,7 @@ def _allowed(how: Ask) -> str:
     return how.range_words() if how.low is not None or how.high is not None else how.kind.value
 
 
+@cache
 def columns_of(form: Paper) -> list[tuple[Field[Any], Ask]]:
     """Columns that a paper's CSV may have."""
     return [(item, how) for item, how in asks(form.request) if item.name != _OWN]

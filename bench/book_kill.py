@@ -1,0 +1,193 @@
+"""Kill writers and workers at random moments and see whether anything that was committed is lost.
+
+``python -m bench.book_kill [--times N] [--postgres URL] [--seed S]``: a child process writes papers, keeps results and
+does waiting work; it tells each commit through a pipe. It is killed (SIGKILL) at a random moment, the book is opened
+again, and must be sound and hold every entry and every result that was told.
+"""
+
+import argparse
+import multiprocessing
+import os
+import random
+import signal
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from hashlib import sha256
+from multiprocessing.connection import Connection as Pipe
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from sqlalchemy import func, select
+
+from runtrue.errors import InputError
+from runtrue.records import Book, make_book, open_book, queue
+from runtrue.records.check import check
+from runtrue.records.results import Results
+from runtrue.records.tables import Entry, Task, table_of
+from runtrue.types import silent
+from runtrue.workflow.actions import Ports
+from runtrue.workflow.papers.catalogue import paper
+from runtrue.workflow.papers.entering import enter
+
+LEASE = timedelta(milliseconds=150)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """What a child said was kept: numbers of entries, keys of results, tasks done."""
+
+    entries: list[int]
+    results: list[str]
+    tasks: list[str]
+
+
+def begin(given: str) -> None:
+    """Begin the book with a run to write into."""
+    book = make_book(given, plant="kill", who="bench")[0]
+    ports = _ports(book)
+    for verb, values in (
+        ("ticket", {"job": "J", "title": "T", "format": "12in-33", "ordered": 100, "matrix_a": "M"}),
+        ("metal", {"metal": "S1", "matrix": "M", "generation": "stamper"}),
+        ("metal", {"metal": "S2", "matrix": "M", "generation": "stamper"}),
+        ("set-up", {"run": "R", "job": "J", "press": "P", "stamper_a": "S1"}),
+    ):
+        enter(paper(verb).request(**values), ports, silent)
+    book.close()
+
+
+def _ports(book: Book) -> Ports:
+    return Ports(clock=lambda: datetime.now(UTC).isoformat(), who="bench", open_book=lambda _given: book)
+
+
+def write_on(given: str, seed: int, pipe: Pipe) -> None:
+    """What a child does until it is killed: papers, results, work, in any order."""
+    rng = random.Random(seed)
+    book = open_book(given)
+    ports, results = _ports(book), Results(book.place.store)
+    for number in range(10**6):
+        what = rng.random()
+        if what < 0.7:
+            verb, values = random_paper(rng, f"{seed}-{number}")
+            with suppress(InputError):
+                pipe.send(("entry", enter(paper(verb).request(**values), ports, silent).seq))
+        elif what < 0.85:
+            content = f"{seed} {number} ".encode() * rng.randrange(1, 4000)
+            key = sha256(content).hexdigest()
+            results.put(key, {"report.json": content})
+            pipe.send(("result", key))
+        else:
+            _work(book, results, pipe, f"{seed}-{number}")
+
+
+def _work(book: Book, results: Results, pipe: Pipe, name: str) -> None:
+    now = datetime.now(UTC)
+    queue.add(book, action=name, request={}, who="bench", at=now)
+    taken = queue.take(book, name, now, LEASE)
+    if taken is not None:
+        key = sha256(taken.action.encode()).hexdigest()
+        results.put(key, {"report.json": taken.action.encode()})
+        queue.renew(book, taken.id, name, datetime.now(UTC), doing="half", share=0.5, lease=LEASE)
+        if queue.finish(book, taken.id, name, datetime.now(UTC), state="done", result=key):
+            pipe.send(("task", str(taken.id)))
+
+
+def random_paper(rng: random.Random, name: str) -> tuple[str, dict[str, object]]:
+    """A paper of run R that may or may not be possible just now."""
+    closure, records = rng.randrange(1, 400), rng.randrange(1, 6)
+    papers: list[tuple[str, dict[str, object]]] = [
+        ("read", {"run": "R", "counter": rng.randrange(1, 10**6)}),
+        ("pile", {"run": "R", "pile": name, "slack": rng.randrange(3)}),
+        ("sample", {"run": "R", "sample": name, "closure": closure}),
+        ("reject", {"run": "R", "records": records, "cause": "non-fill"}),
+        ("change", {"run": "R", "what": "stamper_a", "to": rng.choice(["S1", "S2"]), "closure": closure}),
+        ("blank", {"run": "R", "first": closure}),
+        ("count", {"run": "R", "place": "scrapped", "records": records}),
+        ("scrap", {"run": "R", "material": "records", "mass_kg": 1.0, "records": records}),
+        ("withdraw", {"entry": str(rng.randrange(1, 4000))}),
+    ]
+    return rng.choice(papers)
+
+
+def kill_once(given: str, seed: int) -> Told:
+    """Let a child write, kill it at a random moment; what it had told."""
+    context = multiprocessing.get_context("fork")
+    mine, its = context.Pipe(duplex=False)
+    child = context.Process(target=write_on, args=(given, seed, its), daemon=True)
+    child.start()
+    its.close()
+    said: list[tuple[str, object]] = []
+    if mine.poll(20.0):
+        time.sleep(random.Random(seed).uniform(0.0, 0.25))
+    assert child.pid is not None
+    os.kill(child.pid, signal.SIGKILL)
+    child.join()
+    with suppress(EOFError):
+        while mine.poll(0):
+            said.append(mine.recv())
+    return Told(
+        entries=[int(str(value)) for kind, value in said if kind == "entry"],
+        results=[str(value) for kind, value in said if kind == "result"],
+        tasks=[str(value) for kind, value in said if kind == "task"],
+    )
+
+
+def losses(given: str, told: Told) -> Iterator[str]:
+    """What is wrong with the book after a kill; nothing when all is well."""
+    book = open_book(given)
+    try:
+        with book.read() as connection:
+            yield from (f"{one.what} {one.where}: {one.found}" for one in check(connection, silent))
+            last = connection.execute(select(func.max(Entry.seq))).scalar_one()
+            if told.entries and max(told.entries) > last:
+                yield f"entry {max(told.entries)} was told, the last one is {last}"
+            done = set(map(str, connection.execute(select(Task.id).where(Task.state == "done")).scalars()))
+            yield from (f"task {task} was told done" for task in told.tasks if task not in done)
+            orphans = connection.execute(select(table_of(Task)).where(Task.state == "done")).all()
+        results = Results(book.place.store)
+        yield from (f"result {key} was told" for key in told.results if results.get(key) is None)
+        yield from (f"task {row.id} is done without result" for row in orphans if results.get(row.result) is None)
+        time.sleep(LEASE.total_seconds())
+        while (taken := queue.take(book, "heir", datetime.now(UTC))) is not None:  # what the dead one held
+            key = sha256(taken.action.encode()).hexdigest()
+            results.put(key, {"report.json": taken.action.encode()})
+            queue.finish(book, taken.id, "heir", datetime.now(UTC), state="done", result=key)
+    finally:
+        book.close()
+
+
+def run(given: str, times: int, seed: int) -> list[str]:
+    """Kill so many times; everything that was lost or wrong."""
+    begin(given)
+    found: list[str] = []
+    told = 0
+    for number in range(times):
+        kept = kill_once(given, seed + number)
+        told += len(kept.entries) + len(kept.results) + len(kept.tasks)
+        found += [f"kill {number}: {one}" for one in losses(given, kept)]
+        if number % 20 == 19:
+            print(f"{number + 1} kills, {told} commits told, {len(found)} losses", file=sys.stderr, flush=True)
+    if told < times:
+        found.append(f"only {told} commits in {times} rounds: the writers hardly wrote")
+    return found
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run it; 0 when nothing was lost."""
+    parser = argparse.ArgumentParser(prog="python -m bench.book_kill", description=__doc__)
+    parser.add_argument("--times", type=int, default=200, help="kills; 200 if not given")
+    parser.add_argument("--postgres", help="URL of an empty database in place of a file")
+    parser.add_argument("--seed", type=int, default=1, help="of the random moments and papers")
+    given = parser.parse_args(arguments)
+    with TemporaryDirectory() as folder:
+        os.environ["XDG_DATA_HOME"] = folder
+        found = run(given.postgres or str(Path(folder) / "book.sqlite"), given.times, given.seed)
+    print("\n".join(found) or f"{given.times} kills: nothing lost, the book is sound each time")
+    return int(bool(found))
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -60,7 +60,9 @@ class Path:
 
     def quality(self, width: int = 20) -> Float64:
         """Correlation over ``width`` windows about each, weighted by energy; NaN where the reference is silent."""
-        kernel = np.ones(min(width, max(1, len(self.capture))))
+        if not len(self.capture):
+            return np.zeros(0)
+        kernel = np.ones(min(width, len(self.capture)))
         cross = self.correlation * np.sqrt(self.capture_energy * self.reference_energy)
         sums = [np.convolve(v, kernel, mode="same") for v in (cross, self.capture_energy, self.reference_energy)]
         # what lies under the groove's own noise is not heard whether it is there or not

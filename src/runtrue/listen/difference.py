@@ -16,6 +16,7 @@ from scipy.ndimage import uniform_filter1d
 
 from runtrue.listen.line import Line, Piece
 from runtrue.listen.store import RATE, WorkingCopy
+from runtrue.listen.tracing import Ball
 from runtrue.signal.smoothing import Points, smooth
 from runtrue.signal.stft import BINS, FRAME, HOP, Complex64, analyse, frequencies
 from runtrue.signal.warp import read_along
@@ -67,12 +68,20 @@ class Differ:
     """Walks along the line and yields sections; remembers the transfer from one section to the next."""
 
     def __init__(
-        self, line: Line, capture: WorkingCopy, reference: WorkingCopy, *, duration: float, polarity: int
+        self,
+        line: Line,
+        capture: WorkingCopy,
+        reference: WorkingCopy,
+        *,
+        duration: float,
+        polarity: int,
+        ball: Ball | None = None,
     ) -> None:
         self._line, self._capture, self._reference = line, capture, reference
         self._duration = duration
         self._polarity = np.float32(polarity)
         self._past: tuple[Complex64, Complex64] | None = None
+        self._ball = ball
 
     def sections(self) -> Iterator[Section]:
         """All sections in order of capture time, those wholly outside the programme left out."""
@@ -107,17 +116,27 @@ class Differ:
         start = int(np.floor(programme.min() * RATE)) - _MARGIN
         stop = int(np.ceil(programme.max() * RATE)) + _MARGIN
         source = self._reference.read(start, stop - start)
-        warped = read_along(source, programme * RATE - start)
-        captured = np.stack([analyse(np.ascontiguousarray(taken[:, c])) for c in (0, 1)])
-        offered = np.stack([analyse(np.ascontiguousarray(warped[:, c])) for c in (0, 1)])
+        captured = _spectra(taken)
         both: NDArray[np.bool_] = np.asarray(sliding_window_view(inside, FRAME)[::HOP].all(axis=1), dtype=np.bool_)
-        transfer = self._transfer(captured[:, both], offered[:, both])
-        played = np.einsum("ijf,jnf->inf", transfer, offered, optimize=True).astype(np.complex64)
-        difference = captured - played
-        if both.any():
-            played *= _turned(_late(difference[:, both], played[:, both]), both)
+        past = self._past
+        for _ in range(1 if self._ball is None else self._ball.rounds):
+            self._past = past
+            groove = source if self._ball is None else self._ball.traced(source, start / RATE)
+            warped = read_along(groove, programme * RATE - start)
+            offered = _spectra(warped)
+            transfer = self._transfer(captured[:, both], offered[:, both])
+            played = np.einsum("ijf,jnf->inf", transfer, offered, optimize=True).astype(np.complex64)
             difference = captured - played
-        noise, leak = _noise_and_leak(difference[:, both], played[:, both])
+            learning = self._ball is not None and self._ball.learning
+            if not learning and both.any():
+                played *= _turned(_late(difference[:, both], played[:, both]), both)
+                difference = captured - played
+            noise, leak = _noise_and_leak(difference[:, both], played[:, both])
+            if self._ball is None or not self._ball.learning:
+                break
+            added = _spectra(read_along(self._ball.added, programme * RATE - start))
+            if not self._ball.learn(added[:, both], difference[:, both], transfer, noise):
+                break
         return Section(
             first=first, last=last, programme=programme[HOP:-HOP], difference=difference, played=played,
             captured=captured, heard=both, transfer=transfer, noise_power=noise, leak=leak,
@@ -168,6 +187,11 @@ def _turned(late: Float64, heard: NDArray[np.bool_]) -> Complex64:
     phase = (2.0 * np.pi * late[:, None] * FREQUENCIES).astype(np.float32)
     turn[heard] = np.cos(phase) + 1j * np.sin(phase)
     return turn
+
+
+def _spectra(sound: Float32) -> Complex64:
+    """Spectra (2, frames, BINS) of a stereo sound (n, 2)."""
+    return np.stack([analyse(np.ascontiguousarray(sound[:, c])) for c in (0, 1)])
 
 
 def _over_frequency(matrix: Complex64) -> Complex64:

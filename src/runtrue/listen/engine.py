@@ -31,6 +31,7 @@ from runtrue.listen.route import MATCHES, Route, find_route
 from runtrue.listen.setting import Hearing, Setting
 from runtrue.listen.store import RATE, TRACK_RATE, WorkingCopy
 from runtrue.listen.ticks import find_ticks, joined
+from runtrue.listen.tracing import Ball
 from runtrue.listen.trains import find_trains
 from runtrue.signal.warp import read_along
 from runtrue.types import About, Measurement, Progress
@@ -110,7 +111,7 @@ def _heard(capture: WorkingCopy, reference: WorkingCopy, setting: Setting, progr
     subtracted = _subtract(
         line, _Exchanged(capture) if order is ChannelOrder.SWAPPED else capture, reference,
         duration=duration, polarity=route.polarity, progress=progress,
-        hearing=setting.hearing, turn_period=fit.frame.turn_period, reach=reach,
+        hearing=setting.hearing, frame=fit.frame, reach=reach,
     )  # fmt: skip
     return _put_together(
         line=line, fit=fit, subtracted=subtracted, route=route, reach=reach, order=order, cautions=cautions,
@@ -234,7 +235,7 @@ class _Exchanged(WorkingCopy):
 
     def __init__(self, inner: WorkingCopy) -> None:
         self._inner = inner
-        self.frames, self.track, self.side = inner.frames, inner.track, -inner.side
+        self.frames, self.track, self.side, self.rate = inner.frames, inner.track, -inner.side, inner.rate
 
     def read(self, start: int, count: int) -> NDArray[np.float32]:
         """As the inner copy, left for right."""
@@ -332,10 +333,11 @@ def _subtract(
     polarity: int,
     progress: Progress,
     hearing: Hearing,
-    turn_period: float,
+    frame: Frame,
     reach: tuple[float, float],
 ) -> _Subtracted:
-    differ = Differ(line, capture, reference, duration=duration, polarity=polarity)
+    ball = Ball(frame, top=0.5 * min(capture.rate, reference.rate))
+    differ = Differ(line, capture, reference, duration=duration, polarity=polarity, ball=ball)
     meter, ear = NoiseMeter(), Ear(duration=duration)
     ticks: list[HeardTick] = []
     raised = []
@@ -354,7 +356,7 @@ def _subtract(
         )
     level = 20.0 * float(np.log10(max(meter.programme_level(), 1e-9)))
     zero = meter.programme_level() ** 2
-    more = ear.finish(joined(ticks), level=level, turn_period=turn_period, reach=reach, hearing=hearing)
+    more = ear.finish(joined(ticks), level=level, turn_period=frame.turn_period, reach=reach, hearing=hearing)
     return _Subtracted(
         ticks=tuple(replace(t, peak=t.peak - level) for t in more.ticks),
         more=more,

@@ -33,7 +33,7 @@ class WorkingCopy:
     """
 
     def __init__(self, path: Path, *, rate: int, with_side: bool = False) -> None:
-        self._path = path
+        self._path, self.rate = path, rate
         self._file = path.open("w+b")
         self._wide = soxr.ResampleStream(rate, RATE, 2, dtype="float32", quality="HQ") if rate != RATE else None
         self._narrow = soxr.ResampleStream(RATE, TRACK_RATE, 1 + with_side, dtype="float32", quality="HQ")

@@ -16,6 +16,7 @@ from bench.heard_scenes import KINDS, RATE, Made, Trial, characters, make
 from bench.pool import Pool
 from bench.prominence import prominence_db
 from runtrue.capture import sound_from_array
+from runtrue.forward import TrainTruth
 from runtrue.forward.truth import Truth
 from runtrue.listen import hear
 from runtrue.listen.heard import BurstKind, Heard, HeardBurst
@@ -96,7 +97,7 @@ def _ticks(made: Made, heard: Heard) -> tuple[list[tuple[float, bool]], list[str
     return found, false
 
 
-def _train(true, heard: Heard) -> str:  # type: ignore[no-untyped-def]
+def _train(true: TrainTruth, heard: Heard) -> str:
     mine = [
         t for t in heard.trains or ()
         if true.start - 0.01 < (heard.ticks or ())[t.members[0]].programme_time < true.end + 0.01
@@ -145,13 +146,16 @@ def _zone(truth: Truth, number: int, left: list[HeardBurst]) -> str:
 def _levels(made: Made, heard: Heard) -> tuple[dict[str, float], list[str]]:
     rendered, truth = made.rendered, made.rendered.truth
     found = {m.quantity: m.value for m in heard.scalars}
-    assert rendered.programme is not None and rendered.background is not None
+    assert rendered.programme is not None
+    assert rendered.background is not None
     begin = round((truth.start or 0.0) * RATE)
     inside = slice(begin, begin + len(made.reference) - RATE // 2)
     zero = float(np.mean(rendered.programme[inside].astype(np.float64) ** 2))
     noise = rendered.background[inside]
     disc, player = truth.play.disc, truth.play.player
-    assert disc.surface is not None and player.hum is not None and disc.treble_loss is not None
+    assert disc.surface is not None
+    assert player.hum is not None
+    assert disc.treble_loss is not None
 
     def db(power: float) -> float:
         return 10.0 * float(np.log10(power / zero))
@@ -181,7 +185,9 @@ def _levels(made: Made, heard: Heard) -> tuple[dict[str, float], list[str]]:
 def _treble(made: Made, heard: Heard) -> tuple[dict[str, float], list[str]]:
     """Response at three frequencies and radii against the law of the lost waves."""
     disc = made.rendered.truth.play.disc
-    assert disc.treble_loss is not None and heard.response is not None and disc.end_radius is not None
+    assert disc.treble_loss is not None
+    assert heard.response is not None
+    assert disc.end_radius is not None
     out, nulls = {}, []
     hz = np.log([t.frequency for t in heard.response.thirds])
     for place, name in enumerate(("outer", "middle", "inner")):
@@ -224,9 +230,9 @@ def summary(results: list[Result]) -> str:
         by.setdefault(r.trial.character, []).append(r.raised or 0.0)
     out.append("raised % " + ", ".join(f"{k} {100 * max(v):.0f}" for k, v in by.items()))
     for name in ("trains", "zones", "thumps"):
-        mine = [(s, r.trial.label()) for r in results for s in getattr(r, name)]
-        out.append(f"{name}: {sum(not s for s, _ in mine)} of {len(mine)}")
-        out += [f"    {label}: {s}" for s, label in mine if s]
+        told = [(said, r.trial.label()) for r in results for said in getattr(r, name)]
+        out.append(f"{name}: {sum(not said for said, _ in told)} of {len(told)}")
+        out += [f"    {label}: {said}" for said, label in told if said]
     out.append(f"false trains {sum(r.false_trains for r in results)}")
     wrong = [f"{r.trial.label()}: {b}" for r in results for b in r.false_bursts]
     out.append(f"false bursts {len(wrong)}")
@@ -234,9 +240,8 @@ def summary(results: list[Result]) -> str:
     keys = sorted({k for r in results for k in r.levels})
     for key in keys:
         v = np.array([r.levels[key] for r in results if key in r.levels])
-        out.append(
-            f"{key}: n {len(v)} mean {v.mean():.2f} worst {v[np.abs(v).argmax()]:.2f} p95 {np.quantile(abs(v), 0.95):.2f}"
-        )
+        worst, most = float(v[np.abs(v).argmax()]), float(np.quantile(np.abs(v), 0.95))
+        out.append(f"{key}: n {len(v)} mean {v.mean():.2f} worst {worst:.2f} p95 {most:.2f}")
     nulls = [n for r in results for n in r.nulls]
     out.append("nulls " + ", ".join(f"{k} {nulls.count(k)}" for k in sorted(set(nulls))))
     out += [f"    false tick {f}" for f in false[:60]]

@@ -5,6 +5,7 @@ Every draw has a stylus that traces as a ball does, crosstalk and rumble: what a
 
 from dataclasses import dataclass
 from math import log10, pi
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -82,17 +83,17 @@ def make(trial: Trial) -> Made:
     lathe = float(rng.normal(0.0, 1e-4 / 1.96))
     level = 10.0 * log10(float(np.mean(np.square(reference, dtype=np.float64)))) + SURFACE_DB
     turn = 1.0 / (frequency * (1.0 + lathe))
-    common = {
+    common: dict[str, Any] = {
         "turn_frequency": frequency, "start_radius": start, "end_radius": end, "lathe_error": lathe,
         "offset": float(np.exp(rng.uniform(np.log(20e-6), np.log(300e-6)))), "direction": float(rng.uniform(0.0, 6.28)),
     }  # fmt: skip
-    player = {
+    player: dict[str, Any] = {
         "arm": LeaningArm(angle=0.35), "speed": float(rng.uniform(-0.004, 0.004)),
         "wow": RandomWow(density=float(np.exp(rng.uniform(np.log(5e-6), np.log(4e-5))))), "stylus": Stylus(),
         "crosstalk": Crosstalk(left_into_right_db=float(rng.uniform(-30, -22)), slope_db=1.5),
         "rumble": Rumble(level_db=level + float(rng.uniform(-5.0, 10.0))),
     }  # fmt: skip
-    faults = _faults(rng, trial.seconds, reference, level, turn) if trial.kind == "faults" else {}
+    faults: dict[str, Any] = _faults(rng, trial.seconds, reference, level, turn) if trial.kind == "faults" else {}
     surface = Surface(level_db=level, swish_db=float(rng.uniform(0.0, 2.0)), swish_direction=float(rng.uniform(0, 6)))
     if trial.kind == "levels":
         surface = Surface(level_db=level + float(rng.uniform(-6, 12)), swish_db=float(rng.uniform(0.0, 8.0)),
@@ -101,11 +102,11 @@ def make(trial: Trial) -> Made:
         player |= {
             "hum": Hum(level_db=level + float(rng.uniform(-8.0, 6.0)), frequency=float(rng.choice([50.0, 60.0])))
         }
-    disc = Disc(**common, surface=surface, **faults)  # type: ignore[arg-type]
+    disc = Disc(**common, surface=surface, **faults)
     play = Play(
         disc=disc,
         player=Player(**player),
-        recorder=Recorder(lead_in=1.5, lead_out=1.0),  # type: ignore[arg-type]
+        recorder=Recorder(lead_in=1.5, lead_out=1.0),
     )
     setting = Setting(
         turn_frequency=frequency, start_radius=start, start_radius_u95=1e-4, end_radius=end, end_radius_u95=1e-4,
@@ -114,9 +115,7 @@ def make(trial: Trial) -> Made:
     return Made(reference=reference, rendered=render(reference, RATE, play, seed=trial.seed), setting=setting)
 
 
-def _faults(
-    rng: np.random.Generator, seconds: float, reference: Float32, level: float, turn: float
-) -> dict[str, object]:
+def _faults(rng: np.random.Generator, seconds: float, reference: Float32, level: float, turn: float) -> dict[str, Any]:
     """A zone and a train that keep apart, thumps, and ticks between; heights over the local surface noise."""
     turns = int(rng.integers(5, min(14, max(6, int(0.4 * seconds / turn)))))
     first = float(rng.uniform(0.05, 0.3)) * seconds
@@ -130,7 +129,7 @@ def _faults(
         level_db=level + _in_band_db() + float(rng.uniform(10.0, 25.0)),
     )  # fmt: skip
     late = zone.end + 1.0
-    count = int(min(rng.integers(4, 16), max(4, (seconds - late - 1.0) / turn)))
+    count = min(int(rng.integers(4, 16)), max(4, int((seconds - late - 1.0) / turn)))
     train = Train(
         programme_time=late + float(rng.uniform(0.0, 1.0)), count=count, drift=float(rng.uniform(-0.02, 0.02)),
         peak_db=level + float(rng.uniform(22.0, 40.0)), jitter=float(rng.uniform(0.0, 2e-4)),

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
-from scipy.ndimage import uniform_filter1d
+from scipy.ndimage import maximum_filter1d, uniform_filter1d
 
 from runtrue.listen.line import Line, Piece
 from runtrue.listen.store import RATE, WorkingCopy
@@ -47,7 +47,7 @@ class Section:
     programme time of each sample; ``heard`` (frames,) marks frames wholly inside the programme and off the jumps;
     ``noise_power`` (2, BINS) and ``leak`` (2, BINS) say what the difference holds: noise + leak x power of the
     reference as played. ``low_captured`` and ``low_played`` are capture and reference along the line, (n, 2), for the
-    low end.
+    low end. ``doubt`` (2, cells of 1 ms): what may be wrong of the reference there, see ``WorkingCopy``.
     """
 
     first: int
@@ -62,6 +62,7 @@ class Section:
     leak: Float64
     low_captured: Float32
     low_played: Float32
+    doubt: Float32 | None = None
 
 
 class Differ:
@@ -83,8 +84,9 @@ class Differ:
         self._past: tuple[Complex64, Complex64] | None = None
         self._ball = ball
 
-    def sections(self) -> Iterator[Section]:
-        """All sections in order of capture time, those wholly outside the programme left out."""
+    def sections(self, *, every: int = 1) -> Iterator[Section]:
+        """Sections in order of capture time, those wholly outside the programme left out; one of ``every``."""
+        number = 0
         for index, piece in enumerate(self._line.pieces):
             low = piece.start
             high = piece.end if index < len(self._line.pieces) - 1 else min(piece.end, self._capture.frames / RATE)
@@ -95,7 +97,9 @@ class Differ:
                 upto = min(first + _SECTION, last)
                 if last - upto < _SECTION // 4:
                     upto = last
-                section = self._section(piece, first, upto, (low, high), at_jump)
+                wanted = number % every == every // 2
+                section = self._section(piece, first, upto, (low, high), at_jump) if wanted else None
+                number += 1
                 if section is not None:
                     yield section
                 first = upto
@@ -135,13 +139,22 @@ class Differ:
             if self._ball is None or not self._ball.learning:
                 break
             added = _spectra(read_along(self._ball.added, programme * RATE - start))
-            if not self._ball.learn(added[:, both], difference[:, both], transfer, noise):
+            if not self._ball.learn(added[:, both], difference[:, both], played[:, both], transfer, noise):
                 break
         return Section(
             first=first, last=last, programme=programme[HOP:-HOP], difference=difference, played=played,
             captured=captured, heard=both, transfer=transfer, noise_power=noise, leak=leak,
+            doubt=self._doubt(programme[HOP:-HOP]),
             low_captured=taken[HOP:-HOP][inside[HOP:-HOP]], low_played=warped[HOP:-HOP][inside[HOP:-HOP]],
         )  # fmt: skip
+
+    def _doubt(self, programme: Float64) -> Float32 | None:
+        """What was worked out of the reference at the programme times of each millisecond, largest of the next ones."""
+        doubt = self._reference.doubt
+        if doubt is None:
+            return None
+        at = np.clip((programme[RATE // 2000 :: RATE // 1000] * 1000.0).astype(np.int64), 0, len(doubt) - 1)
+        return np.asarray(maximum_filter1d(doubt[at], 3, axis=0).T, dtype=np.float32)
 
     def _transfer(self, captured: Complex64, offered: Complex64) -> Complex64:
         """Transfer from reference (second index) to capture (first index), shape (2, 2, BINS)."""

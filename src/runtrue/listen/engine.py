@@ -13,6 +13,7 @@ from runtrue.listen.acquire import movement
 from runtrue.listen.centre import CentreFit, edited, fit_centre, shift_of, spiral_of, track_of
 from runtrue.listen.difference import Differ
 from runtrue.listen.ear import Ear, HeardDifference
+from runtrue.listen.groove import ball_of, in_the_groove
 from runtrue.listen.heard import (
     ChannelOrder,
     Heard,
@@ -31,7 +32,6 @@ from runtrue.listen.route import MATCHES, Route, find_route
 from runtrue.listen.setting import Hearing, Setting
 from runtrue.listen.store import RATE, TRACK_RATE, WorkingCopy
 from runtrue.listen.ticks import find_ticks, joined
-from runtrue.listen.tracing import Ball
 from runtrue.listen.trains import find_trains
 from runtrue.signal.warp import read_along
 from runtrue.types import About, Measurement, Progress
@@ -69,7 +69,7 @@ def hear(capture: Sound, reference: Sound | None, setting: Setting, *, workspace
             with_side=True,
         )
         try:
-            return _heard(taken, source, setting, lambda what, share: progress(what, 0.35 + 0.65 * share))
+            return _heard(taken, source, setting, workspace, lambda what, share: progress(what, 0.35 + 0.65 * share))
         finally:
             source.close()
     finally:
@@ -91,7 +91,9 @@ def _working_copy(sound: Sound, path: Path, share: Callable[[float], None], *, w
     return copy
 
 
-def _heard(capture: WorkingCopy, reference: WorkingCopy, setting: Setting, progress: Progress) -> Heard:
+def _heard(
+    capture: WorkingCopy, reference: WorkingCopy, setting: Setting, workspace: Path, progress: Progress
+) -> Heard:
     duration = reference.frames / RATE
     useless = _useless(capture, reference)
     if useless:
@@ -103,20 +105,36 @@ def _heard(capture: WorkingCopy, reference: WorkingCopy, setting: Setting, progr
     progress("sharpening the time line", 0.4)
     line = refine(route, capture.track, reference.track, reference.side, turn_period=1.0 / setting.turn_frequency)
     progress("fitting the centre", 0.55)
-    fit = fit_centre(
-        track_of(line, duration=duration, turn_frequency=setting.turn_frequency), setting, duration=duration
-    )
+    fit = _centred(line, setting, duration)
     order, cautions = _channel_order(line, capture, reference, duration, route.polarity)
     reach = _reach(route, duration)
-    subtracted = _subtract(
-        line, _Exchanged(capture) if order is ChannelOrder.SWAPPED else capture, reference,
-        duration=duration, polarity=route.polarity, progress=progress,
-        hearing=setting.hearing, frame=fit.frame, reach=reach,
-    )  # fmt: skip
+    played = _Exchanged(capture) if order is ChannelOrder.SWAPPED else capture
+    ball = ball_of(line, played, reference, fit.frame, duration=duration, polarity=route.polarity)
+    groove = reference
+    if ball.shows:
+        progress("tracing the reference as the stylus does", 0.56)
+        groove = in_the_groove(reference, ball, workspace / "groove.f32")
+    try:
+        if groove is not reference:
+            # loud treble, traced, also moves what the line was fitted to
+            line = refine(route, capture.track, groove.track, groove.side, turn_period=1.0 / setting.turn_frequency)
+            fit = _centred(line, setting, duration)
+        subtracted = _subtract(
+            line, played, groove, duration=duration, polarity=route.polarity, progress=progress,
+            hearing=setting.hearing, frame=fit.frame, reach=reach,
+        )  # fmt: skip
+    finally:
+        if groove is not reference:
+            groove.close()
     return _put_together(
         line=line, fit=fit, subtracted=subtracted, route=route, reach=reach, order=order, cautions=cautions,
         duration=duration,
     )  # fmt: skip
+
+
+def _centred(line: Line, setting: Setting, duration: float) -> CentreFit:
+    track = track_of(line, duration=duration, turn_frequency=setting.turn_frequency)
+    return fit_centre(track, setting, duration=duration)
 
 
 def _put_together(
@@ -236,6 +254,7 @@ class _Exchanged(WorkingCopy):
     def __init__(self, inner: WorkingCopy) -> None:
         self._inner = inner
         self.frames, self.track, self.side, self.rate = inner.frames, inner.track, -inner.side, inner.rate
+        self.doubt = inner.doubt
 
     def read(self, start: int, count: int) -> NDArray[np.float32]:
         """As the inner copy, left for right."""
@@ -336,8 +355,7 @@ def _subtract(
     frame: Frame,
     reach: tuple[float, float],
 ) -> _Subtracted:
-    ball = Ball(frame, top=0.5 * min(capture.rate, reference.rate))
-    differ = Differ(line, capture, reference, duration=duration, polarity=polarity, ball=ball)
+    differ = Differ(line, capture, reference, duration=duration, polarity=polarity)
     meter, ear = NoiseMeter(), Ear(duration=duration)
     ticks: list[HeardTick] = []
     raised = []

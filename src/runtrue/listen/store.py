@@ -34,6 +34,9 @@ class WorkingCopy:
 
     def __init__(self, path: Path, *, rate: int, with_side: bool = False) -> None:
         self._path, self.rate = path, rate
+        self.doubt: Float32 | None = None
+        """What may be wrong of what was worked out and added to the sound, rms of the steps from sample to sample in
+        each millisecond, (n, 2); None: nothing was."""
         self._file = path.open("w+b")
         self._wide = soxr.ResampleStream(rate, RATE, 2, dtype="float32", quality="HQ") if rate != RATE else None
         self._narrow = soxr.ResampleStream(RATE, TRACK_RATE, 1 + with_side, dtype="float32", quality="HQ")

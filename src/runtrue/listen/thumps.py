@@ -10,14 +10,14 @@ from runtrue.types import Channel
 
 Float64 = NDArray[np.float64]
 
-_ABOVE = 10.0 ** (13.0 / 10.0)
+_ABOVE = 10.0 ** (14.0 / 10.0)
 """Power over the local low noise from which a bump is one."""
 _LOCAL = 95
 """Cells (1 s) over which the low noise is taken."""
 _APART = 3
 _WITHIN_S = 0.03
 """Bumps of neighbouring turns are one when they return within this."""
-_LEAK_QUANTILE = 0.9
+_LOUD_QUANTILE, _LEAK_QUANTILE = 0.8, 0.95
 _CHANNELS = {LATERAL: Channel.LATERAL, VERTICAL: Channel.VERTICAL}
 
 
@@ -27,16 +27,22 @@ def find_thumps(cells: Cells, *, turn_period: float) -> list[HeardBurst]:
         return []
     power = cells.low[:, (LATERAL, VERTICAL)].astype(np.float64)
     local = median_filter(power, (_LOCAL, 1), mode="nearest") / 0.85 + 1e-16
-    music = cells.played_low.mean(axis=1).astype(np.float64)
-    leak = np.quantile((power - local) / (music[:, None] + 1e-16), _LEAK_QUANTILE, axis=0)
-    expected = local + 4.0 * np.clip(leak, 0.0, 1.0) * maximum_filter1d(music, 5)[:, None]
-    ratio = power / expected
+    # loud bass shows through, and so does what tracing makes of loud treble
+    bass, treble = cells.played_low.mean(axis=1).astype(np.float64), cells.played_a.astype(np.float64)
+    ratio = power / (local + sum(_through(power - local, maximum_filter1d(x, 7)) for x in (bass, treble)))
     best = ratio.max(axis=1)
     peaks = np.flatnonzero((best > _ABOVE) & (best >= maximum_filter1d(best, 2 * _APART + 1)))
     # a jump of the time from one cell to the next is a jump of the stylus: it lands with a thump of its own
     steady = np.abs(np.gradient(cells.time) - HOP_S) < 0.1 * HOP_S
     bumps = [_bump(cells, ratio, power, int(p), turn_period) for p in peaks if steady[max(0, p - 2) : p + 3].all()]
     return _merged(bumps, turn_period)
+
+
+def _through(beyond: Float64, music: Float64) -> Float64:
+    """What of ``music`` (n,) may show in ``beyond`` (n, 2), learnt where the music is loudest."""
+    loud = music >= np.quantile(music, _LOUD_QUANTILE)
+    share = np.quantile(beyond[loud] / (music[loud, None] + 1e-16), _LEAK_QUANTILE, axis=0)
+    return np.asarray(2.0 * np.clip(share, 0.0, 1.0) * music[:, None], dtype=np.float64)
 
 
 def _bump(cells: Cells, ratio: Float64, power: Float64, peak: int, turn: float) -> HeardBurst:

@@ -41,6 +41,7 @@ _DEAD = 1e-7
 _MERGE_MS = 3
 _CHANNELS = (Channel.LEFT, Channel.RIGHT, Channel.LATERAL, Channel.VERTICAL)
 _BAND = (FREQUENCIES >= 1000.0) & (FREQUENCIES <= 16000.0)
+_ANGLE = 2.0 * np.pi * FREQUENCIES / RATE
 _DERIVATIVE = (2j * np.pi * FREQUENCIES).astype(np.complex64)
 
 
@@ -67,9 +68,23 @@ def whiten(section: Section) -> Whitened:
     # the milliseconds next to an attack hold its pre- and after-ringing
     spread = maximum_filter1d(steep, 3, axis=1)
     judged: NDArray[np.bool_] = np.asarray(_judged(section, value.shape[1]).all(axis=1), dtype=np.bool_)
-    left = np.stack([_left_over(value[a], noise[a], spread[a], judged) for a in range(4)])
-    total = np.sqrt(np.maximum(noise**2, lasting / 0.978) + left)
+    doubt = _doubt(section, gain, value.shape[1])
+    # what the tracing explains need not be learnt from the rest
+    plain = judged & (doubt < 0.25 * noise**2)
+    left = np.stack([_left_over(value[a], noise[a], spread[a], plain[a]) for a in range(4)])
+    total = np.sqrt(np.maximum(noise**2, lasting / 0.978) + left + doubt)
     return Whitened(value=value, noise=noise, total=total.astype(np.float32))
+
+
+def _doubt(section: Section, gain: Float32, cells: int) -> Float64:
+    """Power that errors of what was worked out and added to the reference may leave in each cell, (4, cells)."""
+    if section.doubt is None:
+        return np.zeros((4, cells))
+    left, right = np.pad(section.doubt, ((0, 0), (0, max(0, cells - section.doubt.shape[1]))))[:, :cells] ** 2
+    both = 0.5 * (left + right)
+    # steps from sample to sample rise with frequency as the whitening does
+    whitened = (gain[:, _BAND] ** 2).mean(axis=1) / float((4.0 * np.sin(_ANGLE[_BAND] / 2.0) ** 2).mean())
+    return np.asarray(whitened[:, None] * np.stack([left, right, both, both]), dtype=np.float64)
 
 
 def _gains(difference: Complex64) -> Float32:

@@ -44,6 +44,8 @@ _AGAIN = 4
 _FREQUENCIES = frequencies(RATE)
 _JUDGED = (_FREQUENCIES >= 1000.0) & (_FREQUENCIES <= 16_000.0)
 _LEAST_INFORMATION = 50.0
+_LEAST = 0.01 * FIRST
+"""R V below which the ball adds nothing that could be heard."""
 _MEMORY = 0.7
 
 
@@ -71,26 +73,36 @@ _RECORD = (1.0 / _playback(_FREQUENCIES)).astype(np.complex64)
 _OMEGA = (2.0 * np.pi * _FREQUENCIES).astype(np.float32)
 _LOUD = (np.abs(_RECORD) ** 2).astype(np.float32)
 _STEEP = (np.abs(_RECORD) ** 2 * _OMEGA**2).astype(np.float32)
+_SLOPE = (2e-4j * np.pi * _FREQUENCIES).astype(np.complex64)
+"""Slope per 0.1 ms: of the order of the spectra themselves."""
 _SIZE = np.float32(2.0 / (FRAME * FRAME / 2))
 
 
 class Ball:
     """Knows how the stylus traces this disc as far as it was learnt."""
 
-    def __init__(self, frame: Frame, *, top: float = RATE / 2) -> None:
+    def __init__(self, frame: Frame, *, top: float = RATE / 2, size: tuple[float, float] | None = None) -> None:
         self._frame = frame
         self._record = _RECORD * _taper(_FREQUENCIES, top)
-        self._size = np.array([FIRST, FIRST])
+        self._size = np.array([FIRST, FIRST] if size is None else size)
         self._information = np.zeros(2)
         self._noise: Float64 | None = None
         self._seen = 0
         self.added: Float32 = np.zeros((0, 2), dtype=np.float32)
         """The ball's own part of what ``traced`` gave last, (n, 2)."""
+        self.bend: Float32 = np.zeros((0, 2), dtype=np.float32)
+        """How sharply the wall bends under the ball there: 0 flat, 1 as sharply as the ball itself, (n, 2)."""
 
     @property
     def size(self) -> tuple[float, float]:
         """R V of the left and right wall [m2/s]; 0 where the disc shows none."""
         return float(self._size[0]), float(self._size[1])
+
+    @property
+    def shows(self) -> bool:
+        """Whether the ball's part is known and not nothing."""
+        known = self._information.min() > 100.0
+        return known and float(np.abs(self._size).max()) > _LEAST
 
     @property
     def rounds(self) -> int:
@@ -117,12 +129,13 @@ class Ball:
         hops = self._hops(offered, speed)
         if not hops.any():
             return source
-        added = np.zeros_like(padded)
+        added, bend = np.zeros_like(padded), np.zeros_like(padded)
         for first, last in _stretches(hops):
-            part = _added(offered[:, first : last + 1] * self._record, speed[first : last + 1], self._size)
+            part, bent = _added(offered[:, first : last + 1] * self._record, speed[first : last + 1], self._size)
             end = min((first + 1) * HOP + len(part), len(added))
             added[(first + 1) * HOP : end] += part[: end - (first + 1) * HOP]
-        self.added = added[HOP : HOP + count]
+            bend[(first + 1) * HOP : end] = bent[: end - (first + 1) * HOP]
+        self.added, self.bend = added[HOP : HOP + count], bend[HOP : HOP + count]
         return source + self.added
 
     def _hops(self, offered: Complex64, speed: Float64) -> NDArray[np.bool_]:
@@ -132,22 +145,27 @@ class Ball:
         # rms of tau x' to first order, tau = R V x / v^2; playback takes the treble of it down by about 10 dB
         size = 0.3 * np.abs(self._size)[:, None] / speed[None, :] ** 2 * np.sqrt(loud * steep)
         if self._noise is None:
-            return np.asarray((size > 0.0) & (size >= np.quantile(size, 0.7, axis=1)[:, None])).any(axis=0)
-        return np.asarray((size > _SHOWS * self._noise[:, None]).any(axis=0))
+            loudest = (size > 0.0) & (size >= np.quantile(size, 0.7, axis=1)[:, None])
+            return np.asarray(loudest.any(axis=0), dtype=np.bool_)
+        return np.asarray((size > _SHOWS * self._noise[:, None]).any(axis=0), dtype=np.bool_)
 
-    def learn(self, added: Complex64, difference: Complex64, transfer: Complex64, noise_power: Float64) -> bool:
+    def learn(
+        self, added: Complex64, difference: Complex64, played: Complex64, transfer: Complex64, noise_power: Float64
+    ) -> bool:
         """Correct the size by what the ball's part still shows in the difference; True while it should be tried again.
 
         A least-squares step, ticks held down: the difference along the part, over the part's own power, both over the
-        noise. What a section tells joins what the ones before told by its information. ``added`` and ``difference``
-        are (2, frames, BINS).
+        noise, both freed in each frame of what an error of the time line would be (the slope of what is played), which
+        the ball's part of a loud treble also moves. What a section tells joins what the ones before told by its
+        information. ``added``, ``difference`` and ``played`` are (2, frames, BINS).
         """
         self._noise = np.sqrt((noise_power[:, _JUDGED].sum(axis=1)) * _SIZE)
         again = False
         for wall in range(2):
             weight = (_JUDGED / np.maximum(noise_power[wall], 1e-20)).astype(np.float32)
-            part = added[wall] * transfer[wall, wall]
-            rest = difference[wall]
+            slope = played[wall] * _SLOPE
+            part = _freed(added[wall] * transfer[wall, wall], slope, weight)
+            rest = _freed(difference[wall], slope, weight)
             own = ((part.real**2 + part.imag**2) * weight).sum(axis=1, dtype=np.float64)
             held = ((rest.real**2 + rest.imag**2) * weight).sum(axis=1, dtype=np.float64)
             along = ((part.real * rest.real + part.imag * rest.imag) * weight).sum(axis=1, dtype=np.float64)
@@ -165,9 +183,16 @@ class Ball:
             # information about R V relative to its size now
             scale = (self._size[wall] / old) ** 2 if old else 0.0
             self._information[wall] = (known + information) * min(scale, 4.0)
-            if abs(self._size[wall]) < 1e-3 * FIRST:
+            if abs(self._size[wall]) < _LEAST:
                 self._size[wall] = 0.0
         return again
+
+
+def _freed(spectra: Complex64, slope: Complex64, weight: Float32) -> Complex64:
+    """Each frame less its part along ``slope``, by weighted least squares with a real factor."""
+    along = ((spectra.real * slope.real + spectra.imag * slope.imag) * weight).sum(axis=1)
+    own = ((slope.real**2 + slope.imag**2) * weight).sum(axis=1)
+    return np.asarray(spectra - (along / (own + 1e-20))[:, None] * slope, dtype=np.complex64)
 
 
 def _stretches(hops: NDArray[np.bool_]) -> list[tuple[int, int]]:
@@ -185,13 +210,15 @@ _WINDOW = {
 }
 
 
-def _added(recorded: Complex64, speed: Float64, size: Float64) -> Float32:
+def _added(recorded: Complex64, speed: Float64, size: Float64) -> tuple[Float32, Float32]:
     """The ball's part of a stretch of frames and a hop after it, in which the bass of the equalisation dies away.
 
-    Shape ((hops + 1) HOP, 2); it fades in and out over a hop at the ends of the stretch.
+    Shape ((hops + 1) HOP, 2); it fades in and out over a hop at the ends of the stretch. And how sharply the wall
+    bends, in the same shape.
     """
     hops = recorded.shape[1] - 1
     out = np.zeros(((hops + 1) * HOP, 2), dtype=np.float32)
+    bend = np.zeros_like(out)
     # groove speed at the end of each hop, straight between
     over_v = np.interp(np.arange(hops * HOP * _OUT) / (HOP * _OUT), np.arange(hops + 1), 1.0 / speed).astype(np.float32)
     for wall in range(2):
@@ -200,7 +227,9 @@ def _added(recorded: Complex64, speed: Float64, size: Float64) -> Float32:
         frames = fft.irfft(recorded[wall] * np.float32(_UP), n=FRAME * _UP, axis=1, workers=1) * _WINDOW[FRAME * _UP]
         half = HOP * _UP
         wave = (frames[:-1, half:] + frames[1:, :half]).reshape(-1)
-        part = _moved(wave, over_v, float(size[wall])) - wave[::_STEP]
+        moved, steep = _moved(wave, over_v, float(size[wall]))
+        part = moved - wave[::_STEP]
+        bend[: hops * HOP, wall] = steep.reshape(-1, _OUT).max(axis=1)
         half = HOP * _OUT
         part[:half] *= _RAMP
         part[-half:] *= _RAMP[::-1]
@@ -208,15 +237,18 @@ def _added(recorded: Complex64, speed: Float64, size: Float64) -> Float32:
         views = np.lib.stride_tricks.sliding_window_view(padded, 2 * half)[::half]
         spectra = fft.rfft(views * _WINDOW[FRAME * _OUT], axis=1, workers=1)[:, :BINS]
         out[:, wall] = synthesise(spectra * (_PLAYBACK / np.float32(_OUT)))
-    return out
+    return out, bend
 
 
 _STEP = _UP // _OUT
 _RAMP = (0.5 - 0.5 * np.cos(np.pi * (np.arange(HOP * _OUT) + 0.5) / (HOP * _OUT))).astype(np.float32)
 
 
-def _moved(wave: Float32, over_v: Float32, size: float) -> Float32:
-    """The recorded wave as the ball's centre meets it, at every second sample of ``wave`` (four times the rate)."""
+def _moved(wave: Float32, over_v: Float32, size: float) -> tuple[Float32, Float32]:
+    """The recorded wave as the ball's centre meets it, at every second sample of ``wave`` (four times the rate).
+
+    And the gradient of the reach there: 1 where the wall bends as sharply as the ball.
+    """
     slope = wave[::_STEP] * over_v * np.float32(abs(size) / BALL)
     reach = np.float32(np.sign(size) * BALL * RATE * _OUT) * over_v * slope / np.sqrt(1.0 + slope**2)
     steep = np.gradient(reach)
@@ -232,7 +264,7 @@ def _moved(wave: Float32, over_v: Float32, size: float) -> Float32:
         whole = where.astype(np.int64)
         miss = where - start - _cubic(reach, where)
         where = np.clip(where - np.clip(miss / np.maximum(1.0 - steep[whole], 0.3), -1.0, 1.0), 1.0, most)
-    return _cubic(wave, _STEP * where)
+    return _cubic(wave, _STEP * where), np.abs(steep)
 
 
 _CURVED = 0.6

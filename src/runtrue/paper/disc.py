@@ -116,7 +116,7 @@ def _minutes(on: Map, traces: Traces, labels: Labels, pen: Pen) -> list[Shape]:
     return shapes
 
 
-def _zero_and_sense(on: Map, outline: Outline, pen: Pen) -> list[Shape]:
+def zero_and_sense(on: Map, outline: Outline, pen: Pen) -> list[Shape]:
     """Zero mark at the top; on the playing face an arrow shows the disc turning with the clock."""
     x, y = on.at(outline.rim, 0.0)
     half, high = 1.9 * pen.grid, 3.4 * pen.grid
@@ -381,7 +381,7 @@ def disc_picture(
     named = f"Side {side}, {face} face" if side else f"{face.capitalize()} face"
     shapes = [
         *_body(on, outline, listening, traces, pen),
-        *_zero_and_sense(on, outline, pen),
+        *zero_and_sense(on, outline, pen),
         *_faults(on, listening, traces, pen),
     ]
     if chosen is not None:

@@ -30,6 +30,10 @@ from runtrue.listen.copies.origins import Suspect
 from runtrue.listen.copies.sample import Play, Sample
 from runtrue.listen.copies.screen import LOUD
 from runtrue.listen.copies.trends import Offset, Vector, Wear, offsets, wear
+from runtrue.paper.compared import compared_picture
+from runtrue.paper.compared_sheet import write_compared
+from runtrue.paper.layout import SCREEN
+from runtrue.paper.svg import to_svg
 from runtrue.paper.words import clock, fixed, worst
 from runtrue.types import Progress
 from runtrue.workflow.actions import Ports, check_request
@@ -47,6 +51,7 @@ from runtrue.workflow.copies_words import (
     shared_words,
 )
 from runtrue.workflow.house import load_house
+from runtrue.workflow.new_file import check_new
 from runtrue.workflow.nulls import not_judged
 from runtrue.workflow.requests import ListenCheckRequest
 
@@ -59,6 +64,8 @@ _LEAST_SHOWN = 0.001
 def compare(request: ListenCompareRequest, ports: Ports, progress: Progress) -> Copies:
     """Judge every recording of the list and compare them. Raises ``InputError`` where nothing could be judged."""
     check_request(request)
+    if request.picture is not None:
+        check_new(request.picture, "picture", ".svg" if request.picture.suffix.lower() == ".svg" else ".pdf")
     listed = load_copies(request.copies)
     readable(listed.rows)
     if request.reference is None:
@@ -71,7 +78,7 @@ def compare(request: ListenCompareRequest, ports: Ports, progress: Progress) -> 
         heard = judge_all(jobs, Path(workspace), progress, lambda k, one: _tell(ports, listed.rows[k], one))
     progress("comparing", 0.98)
     limit = next((one.limit.upper for one in house.limits.limits if one.limit.quantity == "surface"), None)
-    return compared(
+    result = compared(
         listed.rows,
         heard,
         format=request.format,
@@ -81,6 +88,17 @@ def compare(request: ListenCompareRequest, ports: Ports, progress: Progress) -> 
         cautions=listed.cautions,
         surface_limit=limit,
     )
+    if request.picture is not None:
+        draw(result, request.picture, day=ports.clock()[:10])
+    return result
+
+
+def draw(result: Copies, path: Path, *, day: str = "") -> None:
+    """Draw compared copies: the picture alone as .svg, the whole sheet as .pdf."""
+    if path.suffix.lower() == ".svg":
+        path.write_text(to_svg(compared_picture(result, pen=SCREEN, wide=1100.0)), encoding="utf-8")
+    else:
+        write_compared(path, result, date=day)
 
 
 def _checked(request: ListenCompareRequest, row: Listed, reference: Path) -> ListenCheckRequest:

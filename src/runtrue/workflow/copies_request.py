@@ -25,7 +25,9 @@ class ListenCompareRequest:
     )
     format: str = same(ListenCheckRequest, "format")
     picture: Path | None = ask(
-        Kind.PATH, "draw the copies, programme time across, into a new .pdf or .svg", default=None
+        Kind.PATH,
+        "draw the copies, programme time across, into a new .svg, or with the places on disc and stamper into a new .pdf",
+        default=None,
     )
     rpm: float | None = same(ListenCheckRequest, "rpm")
     start_radius_mm: float | None = same(ListenCheckRequest, "start_radius_mm")

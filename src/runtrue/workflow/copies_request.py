@@ -26,7 +26,7 @@ class ListenCompareRequest:
     format: str = same(ListenCheckRequest, "format")
     picture: Path | None = ask(
         Kind.PATH,
-        "draw the copies, programme time across, into a new .svg, or with the places on disc and stamper into a new .pdf",
+        "draw the copies, programme time across, into a new .svg; a new .pdf shows the places on disc and stamper too",
         default=None,
     )
     rpm: float | None = same(ListenCheckRequest, "rpm")

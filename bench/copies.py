@@ -1,4 +1,4 @@
-"""Copies compared against the maker's hidden truth. ``python -m bench.copies [--sets N] [--sound N] [--write]``.
+"""Copies compared against the maker's hidden truth. ``python -m bench.copies [--sets N] [--write]``.
 
 Event-level sets are made by ``forward.copies`` with designs drawn from one seed, half of them confounded; what is said
 is held against what was made.

@@ -111,9 +111,10 @@ def _scalar(name: str, value: float | None, u95: float | None) -> Measurement:
 
 @dataclass
 class FakeEngine:
-    """Stands in for ``runtrue.listen.hear``; keeps what it was told."""
+    """Stands in for ``runtrue.listen.hear``; keeps what it was told. ``by_name`` goes before ``result``."""
 
     result: Heard = field(default_factory=heard)
+    by_name: dict[str, Heard] = field(default_factory=dict)
     settings: list[Setting] = field(default_factory=list)
     workspaces: list[Path] = field(default_factory=list)
     raises: BaseException | None = None
@@ -127,4 +128,4 @@ class FakeEngine:
         progress("listening", 0.5)
         if self.raises is not None:
             raise self.raises
-        return self.result
+        return self.by_name.get(capture.name, self.result)

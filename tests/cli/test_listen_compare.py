@@ -2,12 +2,16 @@
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+import soundfile
 
-from runtrue.listen.heard import Identity
+from runtrue.listen.heard import Heard, Identity
+from runtrue.stats.plane import plane_vector
 from tests.cli.conftest import Outcome
 from tests.fakes import FakeEngine, heard, tick
 
@@ -116,3 +120,100 @@ def test_a_list_that_is_no_use_is_one_line_and_no_result(
     assert said in outcome.err
     assert len(outcome.lines) == 1
     assert engine.settings == []
+
+
+def side_of_four(
+    *, shared: tuple[str, ...], marks: float = 24.0, toward: dict[str, complex] | None = None
+) -> dict[str, Heard]:
+    """Small recordings a.wav to d.wav of one stamper at closures 100 to 400, and what each of them gave."""
+    gave = {}
+    for k, name in enumerate("abcd"):
+        soundfile.write(f"{name}.wav", np.full((800, 2), 0.001 * (k + 1)), 44_100)
+        at = 100e-6 * (toward or {}).get(name, 1.0 + 0.0j)
+        one = heard(ticks=(tick(3.0, marks),) if name in shared else ())
+        vector = plane_vector(at.real, at.imag, ((2e-6) ** 2, 0.0, (2e-6) ** 2))
+        gave[f"{name}.wav"] = replace(one, centre=replace(one.centre, played=vector, disc=vector))
+    return gave
+
+
+FOUR = tuple(f"{name}.wav,{name},{100 * (k + 1)},S1" for k, name in enumerate("abcd"))
+
+
+def test_a_set_that_is_held_does_not_pass(runtrue: Run, engine: FakeEngine) -> None:
+    engine.by_name = side_of_four(shared=("c", "d"))
+    outcome = runtrue("listen", "compare", listed(*FOUR), *ASKED, "--json")
+    result = outcome.json
+    assert {row["verdict"] for row in result["copies"]} == {"pass"}
+    assert result["act"].startswith("Hold closures 201 to ")
+    assert (outcome.code, result["verdict"]) == (4, "cannot_judge")
+
+
+def test_a_set_that_shares_a_mark_of_the_metal_within_limits_passes(runtrue: Run, engine: FakeEngine) -> None:
+    engine.by_name = side_of_four(shared=("a", "b", "c", "d"))
+    outcome = runtrue("listen", "compare", listed(*FOUR), *ASKED, "--json")
+    assert (outcome.code, outcome.json["verdict"]) == (0, "pass")
+    assert "Hold" not in outcome.json["act"]
+
+
+MOVES = {"a": 1.0 + 0.2j, "b": -0.4 + 0.9j, "c": 0.3 - 1.1j, "d": -0.8 - 0.3j}
+
+
+@pytest.mark.parametrize(
+    ("other", "bound", "said"),
+    [
+        ({name: 1j * value.conjugate() for name, value in MOVES.items()}, True, "the pin or the hole"),
+        ({name: MOVES["adbc"["abcd".index(name)]] for name in MOVES}, False, "placing, not the pin"),
+    ],
+)
+def test_what_moves_on_both_sides_is_the_hole(
+    runtrue: Run, engine: FakeEngine, other: dict[str, complex], bound: bool, said: str
+) -> None:
+    engine.by_name = side_of_four(shared=(), toward=other)
+    first = runtrue("listen", "compare", listed(*FOUR), *ASKED, "--json")
+    assert first.json["together"] is None
+    assert any(one["key"] == "together" for one in first.json["not_judged"])
+    Path("b.json").write_text(first.out, encoding="utf-8")
+    engine.by_name = side_of_four(shared=(), toward=MOVES)
+    asked = ("listen", "compare", listed(*FOUR), *ASKED, "--other-side", "b.json")
+    (row,) = runtrue(*asked, "--json").json["together"]
+    assert row["bound"] is bound
+    assert said in row["advice"]
+    assert f"Both sides, a, b, c and d: {row['advice']}" in " ".join(runtrue(*asked).out.split())
+
+
+@pytest.mark.parametrize("text", ["{", "[]", '{"schema": "runtrue/listening-1"}', '{"schema": "runtrue/copies-1"}'])
+def test_an_other_side_that_is_no_result_is_refused(runtrue: Run, engine: FakeEngine, text: str) -> None:
+    Path("b.json").write_text(text, encoding="utf-8")
+    row = listed("capture.flac,c1,10,S1")
+    outcome = runtrue("listen", "compare", row, *ASKED, "--other-side", "b.json", "--json")
+    assert (outcome.code, outcome.out, len(outcome.lines)) == (2, "", 1)
+    assert "other_side b.json: holds no runtrue/copies-1" in outcome.err
+    assert engine.settings == []
+
+
+def test_one_copy_of_other_music_is_left_out_and_the_rest_compared(runtrue: Run, engine: FakeEngine) -> None:
+    engine.by_name = side_of_four(shared=("a", "b", "c")) | {"d.wav": heard(identity=Identity.OTHER)}
+    outcome = runtrue("listen", "compare", listed(*FOUR), *ASKED, "--json")
+    assert "copies list.csv, line 5: d.wav takes no part: it holds another programme" in outcome.err
+    assert outcome.code == 3
+    assert [row["plays"] for row in outcome.json["copies"]] == [1, 1, 1, 0]
+    assert outcome.json["recurrences"][0]["copies"] == ["a", "b", "c"]
+
+
+def test_a_copy_without_a_number_is_placed_on_its_stretches(runtrue: Run, engine: FakeEngine) -> None:
+    engine.by_name = side_of_four(shared=("b", "d"), marks=30.0)
+    rows = [*FOUR[:3], "d.wav,d,,S1"]
+    outcome = runtrue("listen", "compare", listed(*rows), *ASKED, "--json")
+    assert "d has no count; placed by the marks" in outcome.err
+    (row,) = outcome.json["dated"]
+    assert row["closure"] == [row["stretches"][0][0], row["stretches"][-1][1]]
+    assert all(low <= high for low, high in row["stretches"])
+
+
+def test_one_copy_alone_is_judged_and_nothing_is_said_of_others(runtrue: Run, engine: FakeEngine) -> None:
+    engine.result = heard(ticks=(tick(3.0, 30.0),))
+    outcome = runtrue("listen", "compare", listed("capture.flac,c1,10,S1"), *ASKED, "--json")
+    assert outcome.code == 0
+    assert outcome.json["headline"] == "One copy alone shares nothing."
+    assert outcome.json["recurrences"] == []
+    assert any("Fewer than two copies" in caution for caution in outcome.json["cautions"])

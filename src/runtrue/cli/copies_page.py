@@ -10,7 +10,7 @@ from rich.text import Text
 from runtrue.cli.listening_page import _console, _not_judged, _print_list, _table, _word
 from runtrue.contract.copies import Copies, CopyRow, RecurrenceRow
 from runtrue.contract.ring import FinderRing
-from runtrue.workflow.copies_words import copy_words, interval_words, origin_words
+from runtrue.workflow.copies_words import copy_words, dated_words, interval_words, origin_words
 from runtrue.workflow.words import fixed, instant, number, odds, sentence_case
 
 FIRST = 12
@@ -38,6 +38,8 @@ def print_copies(result: Copies, console: Console | None = None) -> None:
         page.print(Padding(_dated(result), (1, 0, 0, 0)))
     if result.offsets:
         page.print(Padding(_offsets(result), (1, 0, 0, 0)))
+    for pair in result.together or []:
+        page.print(f"Both sides, {copy_words(pair.copies)}: {pair.advice}")
     if result.trends:
         page.print(Padding(_trends(result), (1, 0, 0, 0)))
     _print_list(page, "Cautions", result.cautions)
@@ -102,7 +104,7 @@ def _dated(result: Copies) -> Table:
     for row in result.dated:
         sure = "" if row.stamper is None else f"{row.stamper} ({odds(row.stamper_probability)})"
         by = f"{row.marks} mark{'' if row.marks == 1 else 's'}" if row.marks else "no mark tells: anywhere in the run"
-        table.add_row(row.copy, f"{row.closure[0]} to {row.closure[1]}", sure, by)
+        table.add_row(row.copy, dated_words(row.stretches), sure, by)
     return table
 
 

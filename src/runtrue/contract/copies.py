@@ -117,10 +117,15 @@ class RecurrenceRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DatedRow:
-    """A copy without a number, placed on the count; ``marks`` events on the press bear it out."""
+    """A copy without a number, placed on the count; ``marks`` events on the press bear it out.
+
+    It lies on one of the ``stretches``: a copy that lacks a mark may be older or pressed after it was cleared.
+    ``closure`` spans them.
+    """
 
     copy: str
     closure: tuple[int, int]
+    stretches: list[tuple[int, int]]
     stamper: str | None
     stamper_probability: float
     marks: int
@@ -128,7 +133,10 @@ class DatedRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OffsetRow:
-    """Off-centre of one stamper's copies together: one vector (``agrees``) or scattered; null from one copy."""
+    """Off-centre of one stamper's copies together: one vector as played (``agrees``) or scattered; null from one copy.
+
+    ``placing``: the scatter is no more than a loose hole makes; null where there is none.
+    """
 
     stamper: str | None
     copies: list[str]
@@ -137,6 +145,24 @@ class OffsetRow:
     u95_um: float
     spread_um: float
     agrees: bool | None
+    placing: bool | None
+    advice: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TogetherRow:
+    """Whether the offsets of both sides move together over the copies of one pair of stampers: then pin or hole
+    (``bound``).
+
+    ``likeness`` 0 to 1 of their deviations; ``chance_probability``: that sides without a bond are as much alike.
+    """
+
+    stamper: str | None
+    other_stamper: str | None
+    copies: list[str]
+    likeness: float
+    chance_probability: float
+    bound: bool
     advice: str
 
 
@@ -167,7 +193,11 @@ class Base:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Copies:
-    """Copies of one side laid over one another."""
+    """Copies of one side laid over one another.
+
+    ``verdict`` is the worst of the copies'; where they pass and closures are to be held for a mark that came on the
+    press, it is cannot_judge: the records between the copies that were played are not known to pass.
+    """
 
     schema: Literal["runtrue/copies-1"] = COPIES_SCHEMA
     verdict: VerdictWord
@@ -177,6 +207,7 @@ class Copies:
     recurrences: list[RecurrenceRow]
     dated: list[DatedRow]
     offsets: list[OffsetRow]
+    together: list[TogetherRow] | None
     trends: list[WearRow]
     reference: Base
     duration_s: float

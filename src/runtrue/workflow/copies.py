@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import atan2, cos, degrees, hypot, radians, sin
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -14,14 +13,13 @@ from runtrue.contract.copies import (
     Copies,
     CopyRow,
     DatedRow,
-    OffsetRow,
     OriginName,
     OriginRow,
     RecurrenceRow,
     Tie,
     WearRow,
 )
-from runtrue.contract.listening import Centre, NotJudged
+from runtrue.contract.listening import NotJudged
 from runtrue.errors import InputError
 from runtrue.listen.copies.compare import Recurrence, recurrences
 from runtrue.listen.copies.dating import Dated, dated
@@ -29,7 +27,7 @@ from runtrue.listen.copies.further import next_play
 from runtrue.listen.copies.origins import Suspect
 from runtrue.listen.copies.sample import Play, Sample
 from runtrue.listen.copies.screen import LOUD
-from runtrue.listen.copies.trends import Offset, Vector, Wear, offsets, wear
+from runtrue.listen.copies.trends import Wear, wear
 from runtrue.paper.compared import compared_picture
 from runtrue.paper.compared_sheet import write_compared
 from runtrue.paper.layout import SCREEN
@@ -37,6 +35,7 @@ from runtrue.paper.svg import to_svg
 from runtrue.paper.words import clock, fixed, worst
 from runtrue.types import Progress
 from runtrue.workflow.actions import Ports, check_request
+from runtrue.workflow.copies_centre import load_other, offset_rows, pushed, vectors_of, with_other
 from runtrue.workflow.copies_file import Listed, load_copies, readable
 from runtrue.workflow.copies_judged import Heard, Job, judge_all, play_of
 from runtrue.workflow.copies_request import ListenCompareRequest
@@ -45,7 +44,7 @@ from runtrue.workflow.copies_words import (
     advice_of,
     because,
     copy_words,
-    hold_of,
+    held,
     hold_words,
     next_row,
     shared_words,
@@ -70,6 +69,7 @@ def compare(request: ListenCompareRequest, ports: Ports, progress: Progress) -> 
     readable(listed.rows)
     if request.reference is None:
         raise InputError("reference: give what the side should sound like with --reference")
+    other = load_other(request.other_side)
     house = load_house(limits=request.limits, standard=request.standard, rig=request.rig)
     for said in listed.cautions:
         ports.tell(said)
@@ -88,6 +88,8 @@ def compare(request: ListenCompareRequest, ports: Ports, progress: Progress) -> 
         cautions=listed.cautions,
         surface_limit=limit,
     )
+    if other is not None:
+        result = with_other(result, other)
     if request.picture is not None:
         draw(result, request.picture, day=ports.clock()[:10])
     return result
@@ -149,6 +151,8 @@ def compared(
     lines = [_line(one, sample, parts) for one in found]
     copies = _copy_rows(rows, heard, reasons)
     verdict = worst([one.verdict for one in copies])
+    if verdict == "pass" and any(held(one) is not None for one in lines):
+        verdict = "cannot_judge"
     headline, act = _opening(lines, copies)
     bare = Copies(
         verdict=verdict,
@@ -157,7 +161,8 @@ def compared(
         copies=copies,
         recurrences=lines,
         dated=[_dated(one, sample) for one in dated(sample, found)],
-        offsets=_offsets(parts, sample),
+        offsets=offset_rows(vectors_of([p.row for p in parts], [p.heard for p in parts], sample), sample),
+        together=None,
         trends=_trends(parts, sample, surface_limit),
         reference=reference,
         duration_s=round(duration, 3),
@@ -229,7 +234,7 @@ def _copy_row(copy: str, rows: Sequence[Listed], heard: Sequence[Heard], reasons
         plays=len(taking),
         verdict=worst([h.verdict for r, h in zip(rows, heard, strict=True) if r.washed] or [h.verdict for h in heard]),
         reason="; ".join(dict.fromkeys(out)) or None,
-        off_centre=_pushed(rows, heard) or surest,
+        off_centre=pushed(rows, heard) or surest,
         surface_db_a=None if not noise else round(float(np.median(noise)), 3),
         washed_away=_washed_away(rows, heard, reasons),
         reach_s=None if best is None or best.reach is None else best.reach,
@@ -254,37 +259,6 @@ def _washed_away(rows: Sequence[Listed], heard: Sequence[Heard], reasons: Sequen
         if over >= LOUD and low <= time <= high and not (len(later) and np.abs(later - time).min() < _SAME_S)
     ]
     return len(gone)
-
-
-def _pushed(rows: Sequence[Listed], heard: Sequence[Heard]) -> Centre | None:
-    """The disc's offset from two opposite pushes: their mean is free of the slack."""
-    by_push = {row.push: h.centre for row, h in zip(rows, heard, strict=True) if h.centre is not None and not h.reason}
-    away, toward = by_push.get("away"), by_push.get("toward")
-    if away is None or toward is None:
-        return None
-    x, y = (0.5 * (a + b) for a, b in zip(_plane(away), _plane(toward), strict=True))
-    slack = 0.5 * hypot(*(a - b for a, b in zip(_plane(away), _plane(toward), strict=True)))
-    u95 = max(min(away.u95_um, toward.u95_um) - slack, 0.1 * min(away.u95_um, toward.u95_um))
-    return _centre(x, y, u95, placings=2)
-
-
-def _plane(centre: Centre) -> tuple[float, float]:
-    angle = radians(centre.direction_deg)
-    return centre.offset_um * cos(angle), centre.offset_um * sin(angle)
-
-
-def _centre(x: float, y: float, u95: float, *, placings: int) -> Centre:
-    length = hypot(x, y)
-    half = 180.0 if u95 >= length else degrees(np.arcsin(u95 / length))
-    return Centre(
-        offset_um=round(length, 3),
-        swing_um=round(2.0 * length, 3),
-        direction_deg=round(degrees(atan2(y, x)) % 360.0, 3),
-        direction_u95_deg=round(float(half), 3),
-        u95_um=round(u95, 3),
-        offset_u95_um=round(u95, 3),
-        placings=placings,
-    )
 
 
 def _line(one: Recurrence, sample: Sample, parts: Sequence[_Part]) -> RecurrenceRow:
@@ -347,42 +321,9 @@ def _ties(one: Recurrence, sample: Sample) -> list[Tie]:
 
 def _dated(one: Dated, sample: Sample) -> DatedRow:
     return DatedRow(
-        copy=sample.copies[one.copy], closure=(one.low, one.high), stamper=one.stamper,
+        copy=sample.copies[one.copy], closure=(one.low, one.high), stretches=list(one.stretches), stamper=one.stamper,
         stamper_probability=round(one.stamper_probability, 4), marks=one.marks,
     )  # fmt: skip
-
-
-def _offsets(parts: Sequence[_Part], sample: Sample) -> list[OffsetRow]:
-    index = {copy: i for i, copy in enumerate(sample.copies)}
-    vectors = [
-        Vector(
-            copy=index[p.row.copy], x=_plane(p.heard.centre)[0], y=_plane(p.heard.centre)[1], u95=p.heard.centre.u95_um
-        )
-        for p in parts
-        if p.heard.centre is not None
-    ]
-    return [_offset(one, sample) for one in offsets(vectors, sample)]
-
-
-def _offset(one: Offset, sample: Sample) -> OffsetRow:
-    name = f"stamper {one.stamper}" if one.stamper else "the stamper"
-    advice = {
-        True: f"One vector on its copies: {name} was punched or seated so.",
-        False: "The vectors scatter beyond their ±: the hole or the placing, not the metal. Look at the centre pin.",
-        None: "From one copy: play another of it.",
-    }[one.agrees]
-    if one.agrees and hypot(one.x, one.y) <= one.u95:
-        advice = "No common offset beyond its ±."
-    return OffsetRow(
-        stamper=one.stamper,
-        copies=[sample.copies[i] for i in one.copies],
-        offset_um=round(hypot(one.x, one.y), 2),
-        direction_deg=round(degrees(atan2(one.y, one.x)) % 360.0, 2),
-        u95_um=round(one.u95, 2),
-        spread_um=round(one.spread, 2),
-        agrees=one.agrees,
-        advice=advice,
-    )
 
 
 def _trends(parts: Sequence[_Part], sample: Sample, surface_limit: float | None) -> list[WearRow]:
@@ -434,11 +375,11 @@ def _opening(lines: Sequence[RecurrenceRow], copies: Sequence[CopyRow]) -> tuple
             several, key=lambda row: (row.fails, row.from_closure is not None, row.prominence_db, len(row.copies))
         )
         said = shared_words(first, [stamper.get(c) for c in first.copies])
-        hold = hold_of(first)
+        hold = held(first)
         act = first.advice
         if first.next is not None and first.origins and first.origins[0].probability < SAID:
             act = f"Next: {first.next.words}."
-        if hold is not None and first.origins and first.origins[0].origin == "press_event":
+        if hold is not None:
             act = f"Hold closures {hold_words(hold)}."
         return said, act
     bad = [row.copy for row in copies if row.verdict == "fail"]
@@ -466,6 +407,7 @@ def _nulls(result: Copies) -> list[NotJudged]:
         "recurrences.rises_db_per_1000": "no growth beyond its ± on four counted copies or more",
         "dated.stamper": "the list states no stamper",
         "offsets.agrees": "one copy alone",
+        "together": "no result of the other side was given",
         "trends.per_play": "playing order and count went together, or the order is not stated",
         "trends.crossing_closure": "no limit, or no change with the count beyond its ±",
         "trends.crossing_interval": "no limit, or no change with the count beyond its ±",
@@ -479,7 +421,7 @@ _STRUCTURAL = frozenset(
     {
         "copies.reason", "recurrences.next", "recurrences.train", "recurrences.origins.which", "offsets.stamper",
         "trends.stamper", "recurrences.cannot_tell_apart.origins.which", "recurrences.next.which",
-        "recurrences.next.closure",
+        "recurrences.next.closure", "together.stamper", "together.other_stamper", "offsets.placing",
     }
 )  # fmt: skip
 """Where null means that there is none."""

@@ -34,8 +34,8 @@ COPIES = (
         result="runtrue.contract.copies:Copies",
         function="runtrue.workflow.copies:compare",
         exit_code=_by_copies,
-        exits="0 every copy passes, 3 one fails, 4 one cannot be judged and none fails, 2 argument or file not usable, "
-        "5 disk or rights, 130 stopped",
+        exits="0 every copy passes and nothing is to be held, 3 one fails, 4 none fails and one cannot be "
+        "judged or closures are to be held, 2 argument or file not usable, 5 disk or rights, 130 stopped",
         example="runtrue listen compare played.csv --reference reference.flac --format 12in-33",
         role=Role.LISTENER,
         writes=True,

@@ -31,6 +31,7 @@ class Heard:
     sha256: str = ""
     reference: str = ""
     centre: Centre | None = None
+    played: Centre | None = None
     surface: float | None = None
     treble: float | None = None
     reach: tuple[float, float] | None = None
@@ -81,6 +82,7 @@ def heard_of(listening: Listening, traces: Traces, waveforms: NDArray[np.float16
         sha256=listening.input.sha256,
         reference="" if listening.reference is None else listening.reference.sha256,
         centre=listening.off_centre.disc or listening.off_centre.played,
+        played=listening.off_centre.played,
         surface=listening.noise.surface_db_a,
         treble=_treble(listening),
         reach=listening.programme.reach_s,

@@ -29,6 +29,12 @@ class ListenCompareRequest:
         "draw the copies, programme time across, into a new .svg; a new .pdf shows the places on disc and stamper too",
         default=None,
     )
+    other_side: Path | None = ask(
+        Kind.PATH,
+        "what `listen compare --json` printed for the other side of these copies: offsets that move together on both "
+        "sides are the pin's or the hole's",
+        default=None,
+    )
     rpm: float | None = same(ListenCheckRequest, "rpm")
     start_radius_mm: float | None = same(ListenCheckRequest, "start_radius_mm")
     end_radius_mm: float | None = same(ListenCheckRequest, "end_radius_mm")

@@ -61,6 +61,17 @@ def interval_words(first: tuple[int, int | None]) -> str:
     return f"at {low}" if low == high else f"between {low} and {high}"
 
 
+def dated_words(stretches: Sequence[tuple[int, int]]) -> str:
+    """Stretches of the count in words.
+
+    Examples
+    --------
+    >>> dated_words([(1, 140), (861, 1200)]), dated_words([(7, 7)])
+    ('1 to 140 or 861 to 1200', '7')
+    """
+    return " or ".join(f"{low}" if low == high else f"{low} to {high}" for low, high in stretches)
+
+
 _FAMILY = (("cut", "father"), ("cut", "mother"), ("father", "mother"), ("mother", "stamper"), ("cut", "stamper"))
 
 
@@ -131,6 +142,11 @@ def hold_of(row: RecurrenceRow) -> tuple[int, int | None] | None:
     if row.from_closure is None:
         return None
     return row.from_closure[0], None if row.to_closure is None else row.to_closure[1]
+
+
+def held(row: RecurrenceRow) -> tuple[int, int | None] | None:
+    """Closures that are held: something on the press is the likeliest. None where nothing is."""
+    return hold_of(row) if row.origins and row.origins[0].origin == "press_event" else None
 
 
 _ACTS = {

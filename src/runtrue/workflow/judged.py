@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from runtrue.contract.copies import Base, Copies
 from runtrue.contract.listening import Listening, Traces
 from runtrue.workflow.copies import compared
+from runtrue.workflow.copies_centre import with_other
 from runtrue.workflow.copies_file import Listed
 from runtrue.workflow.copies_judged import heard_of
 
@@ -46,9 +47,13 @@ def standing(judged: Sequence[Judged]) -> list[Judged]:
 
 def sides_of(judged: Sequence[Judged]) -> dict[str, Copies]:
     """The copies of each side laid over one another."""
-    return {
+    sides = {
         side: _compared([one for one in judged if one.side == side]) for side in sorted({one.side for one in judged})
     }
+    if len(sides) != 2:
+        return sides
+    (a, one), (b, other) = sides.items()
+    return {a: with_other(one, other), b: with_other(other, one)}
 
 
 def _compared(rows: Sequence[Judged]) -> Copies:

@@ -6,35 +6,54 @@ from dataclasses import dataclass
 import numpy as np
 
 from runtrue.listen.copies.compare import Recurrence
+from runtrue.listen.copies.onset import Onset
 from runtrue.listen.copies.origins import Origin
-from runtrue.listen.copies.sample import Float64, Int, Sample
+from runtrue.listen.copies.sample import Float64, Sample
 
-_HELD = 0.965
-"""What an interval holds; a little over 95 in 100, for it is taken from the sample's own beginnings and ends."""
+_HELD = 0.975
+"""What the stretches hold: over 95 in 100, for beginnings and ends are taken from the sample's own odds."""
+_BEYOND = 0.005
+"""Chance that the run went on beyond what is looked at."""
+_FARTHEST = 4.0
+"""The run is not taken to be more than so many times as long as its last counted copy. Our choice."""
+_NEVER = 0.001
+"""No place is surer than this to have a mark or to lack it."""
 _TOLD = 0.5
-"""Marks less likely than this to be an event on the press do not count."""
+"""Marks less likely than this to be an event on the press do not count as bearing a place out."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dated:
-    """A copy's place: closures ``low`` to ``high``, its stamper (None where not named) and how sure that stamper is.
+    """A copy's place: ``stretches`` of closures, first and last of each, rising, that hold it 95 times in 100.
 
-    ``marks`` is how many events on the press bear it out; 0: nothing but the span of the count itself is known.
+    ``low`` to ``high`` spans them. A copy that lacks a mark is older than it or was pressed after it was cleared: two
+    stretches. ``stamper`` (None where not named) and how sure that is. ``marks``: how many events on the press bear it
+    out; 0: nothing but the span of the count itself is known.
     """
 
     copy: int
     stamper: str | None
     stamper_probability: float
-    low: int
-    high: int
+    stretches: tuple[tuple[int, int], ...]
     marks: int
+
+    @property
+    def low(self) -> int:
+        """First closure it may be."""
+        return self.stretches[0][0]
+
+    @property
+    def high(self) -> int:
+        """Last closure it may be."""
+        return self.stretches[-1][1]
 
 
 def dated(sample: Sample, found: Sequence[Recurrence]) -> list[Dated]:
     """Place every copy without a closure; nothing where no copy is counted.
 
-    Every stamper that the copy may come from holds the closures of its run, all alike, weighted by what the copy says
-    about each mark: an event on the press is on it with the probability that it began before and
+    Every stamper that the copy may come from is weighed by what the copy says about each mark along its run: that it
+    began before and was not yet cleared where the mark is an event on the press, and what its other suspects say of the
+    copy.
     """
     names, code = sample.values["stamper"]
     counted = np.isfinite(sample.closure)
@@ -49,71 +68,75 @@ def dated(sample: Sample, found: Sequence[Recurrence]) -> list[Dated]:
         if not able:
             continue
         each = [_along(int(copy), k, sample, found) for k in able]
-        total = np.logaddexp.reduce([np.logaddexp.reduce(logs) - np.log(len(logs)) for logs, _ in each])
-        share = [float(np.exp(np.logaddexp.reduce(logs) - np.log(len(logs)) - total)) for logs, _ in each]
-        best = int(np.argmax(share))
+        total = np.array([np.logaddexp.reduce(logs) for logs, _ in each])
+        share = np.exp(total - np.logaddexp.reduce(total))
+        best = int(share.argmax())
         logs, marks = each[best]
-        low, high = _shortest(np.exp(logs - np.logaddexp.reduce(logs)))
         out.append(
             Dated(
-                copy=int(copy), stamper=names[able[best]] if names else None, stamper_probability=share[best],
-                low=low + 1, high=high + 1, marks=marks,
+                copy=int(copy), stamper=names[able[best]] if names else None, stamper_probability=float(share[best]),
+                stretches=_densest(np.exp(logs - total[best])), marks=marks,
             )
         )  # fmt: skip
     return out
 
 
-def _along(copy: int, stamper: int, sample: Sample, found: Sequence[Recurrence]) -> tuple[Float64, int]:
-    """Log likelihood of the copy at each closure from 1 on, and the marks that told.
+def run_of(closure: Float64) -> Float64:
+    r"""Log probability that one more copy of the run has each closure 1, 2, ..., given those of n copies.
 
-    The run is taken to go as far beyond the last of n counted copies as 1/n of it (the usual estimate from a largest
-    number drawn).
+    Closures are drawn alike up to the unknown length N of the run, whose prior goes as 1/N. With the largest M,
+
+    .. math:: p(x) = \frac{n}{n + 1} \begin{cases} 1 / M & x \le M \\ M^n / x^{n+1} & x > M \end{cases}
+
+    (the posterior of N is a Pareto distribution of order n; x is uniform given N). It is cut where less than
+    ``_BEYOND`` is left, or at ``_FARTHEST`` M.
     """
+    n, last = len(closure), float(closure.max())
+    reach = min((1.0 / ((n + 1) * _BEYOND)) ** (1.0 / n), _FARTHEST)
+    x = np.arange(1.0, max(np.ceil(last * max(reach, 1.0)), last) + 1.0)
+    logs = -np.log(last) - (n + 1) * np.log(np.maximum(x / last, 1.0))
+    return np.asarray(logs - np.logaddexp.reduce(logs))
+
+
+def _along(copy: int, stamper: int, sample: Sample, found: Sequence[Recurrence]) -> tuple[Float64, int]:
+    """Log of the copy's likelihood at each closure from 1 on with the odds of that closure, and the marks that told."""
     names, code = sample.values["stamper"]
     mine = np.isfinite(sample.closure) & (code == (stamper if names else -1))
-    last = sample.closure[mine].max()
-    closures = np.arange(1.0, last + np.ceil(last / mine.sum()) + 1.0)
-    logs = np.zeros(len(closures))
+    name = names[stamper] if names else ""
+    logs = run_of(sample.closure[mine])
+    closures = np.arange(1.0, len(logs) + 1.0)
     marks = 0
     for one in found:
-        event = next(
-            (
-                s
-                for s in one.suspects
-                if s.origin is Origin.PRESS_EVENT and (s.which or "") == (names[stamper] if names else "")
-            ),
-            None,
-        )
-        if event is not None and event.probability >= _TOLD:
-            found_at, order = one.odds.onsets[event.which or ""]
-            present = _present(closures, sample.closure[order], found_at.begins, found_at.ends)
-            marks += 1
-        else:
-            present = np.full(len(closures), _share(one, mine))
-        present = np.clip(present, 0.01, 0.99)
+        is_event = np.array([s.origin is Origin.PRESS_EVENT and (s.which or "") == name for s in one.suspects])
+        weight = np.array([s.probability for s in one.suspects])
+        weight /= weight.sum()
+        event = float(weight @ is_event)
+        known = code[copy] == stamper or not names
+        carried = one.odds.members[:, copy] if known else one.odds.members[:, mine].mean(axis=1)
+        present = np.full(len(closures), float((weight * ~is_event) @ carried))
+        if event > 0.0:
+            found_at, order = one.odds.onsets[name]
+            present += event * _present(closures, sample.closure[order], found_at)
         gain = float(np.clip(one.odds.gain[copy], -30.0, 30.0))
-        logs += np.logaddexp(np.log(present) + gain, np.log1p(-present))
+        present = np.clip(present, _NEVER, 1.0 - _NEVER)
+        logs = logs + np.logaddexp(np.log(present) + gain, np.log1p(-present))
+        marks += event >= _TOLD
     return logs, marks
 
 
-def _present(closures: Float64, order: Float64, begins: Float64, ends: Float64) -> Float64:
+def _present(closures: Float64, order: Float64, found: Onset) -> Float64:
     """Probability that the mark is on the stamper at each closure."""
     edges = np.concatenate([[0.0], order])
-    come = np.interp(closures, edges, np.concatenate([[0.0], np.cumsum(begins)]))
-    gone = np.interp(closures - 1.0, edges, np.concatenate([[0.0], np.cumsum(ends[:-1])]))
+    come = np.interp(closures, edges, np.concatenate([[0.0], np.cumsum(found.begins)]))
+    gone = np.interp(closures - 1.0, edges, np.concatenate([[0.0], np.cumsum(found.ends[:-1])]))
     return np.asarray(come - gone)
 
 
-def _share(one: Recurrence, mine: "np.ndarray[tuple[int], np.dtype[np.bool_]]") -> float:
-    """How likely a copy of the stamper has a mark that is no event on it."""
-    weight = np.array([s.probability for s in one.suspects])
-    return float(weight @ one.odds.members[:, mine].mean(axis=1))
-
-
-def _shortest(mass: Float64) -> tuple[int, int]:
-    """First and last index of the shortest run that holds ``_HELD`` of the mass."""
-    summed = np.concatenate([[0.0], np.cumsum(mass)])
-    ends: Int = np.searchsorted(summed, summed[:-1] + _HELD - 1e-12)
-    length = np.where(ends < len(summed), ends - np.arange(len(mass)), len(mass) + 1)
-    first = int(length.argmin())
-    return first, min(int(ends[first]) - 1, len(mass) - 1)
+def _densest(mass: Float64) -> tuple[tuple[int, int], ...]:
+    """Closures, likeliest first, that hold ``_HELD`` of the mass, as runs."""
+    order = np.argsort(-mass, kind="stable")
+    enough = int(np.searchsorted(np.cumsum(mass[order]), _HELD * mass.sum())) + 1
+    least = mass[order[min(enough, len(mass)) - 1]]
+    inside = np.concatenate([[False], mass >= least * (1.0 - 1e-9), [False]])
+    edges = np.flatnonzero(np.diff(inside.astype(np.int8)))
+    return tuple((int(first) + 1, int(stop)) for first, stop in zip(edges[::2], edges[1::2], strict=True))

@@ -1,14 +1,13 @@
 """Noise, treble, offset over the copies: worn metal, punching, placing, and what the stylus alone could have done."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import chdtrc, stdtrit
+from scipy.special import chdtrc, fdtri, stdtrit
 
 from runtrue.listen.copies.sample import Float64, Sample
-from runtrue.stats.reliability.trend import trend_to_limit
 
 _LEAST = 4
 _BOUND = 0.9
@@ -66,11 +65,10 @@ def _fit(stamper: str | None, closure: Float64, order: Float64, value: Float64, 
     solved, *_ = np.linalg.lstsq(design, value, rcond=None)
     left = value - design @ solved
     dof = len(value) - design.shape[1]
-    variance = float(left @ left) / dof * np.linalg.inv(design.T @ design).diagonal()
-    half = float(stdtrit(dof, 0.975)) * np.sqrt(variance)
-    corrected = value - (solved[2] * columns[2] if parted else 0.0)
-    found = None if limit is None or not parted else trend_to_limit(closure, corrected, limit)
-    ends = None if found is None or not found.bounded else found.interval
+    cover = float(left @ left) / dof * np.linalg.inv(design.T @ design)
+    quantile = float(stdtrit(dof, 0.975))
+    half = quantile * np.sqrt(cover.diagonal())
+    found = _meets(solved, cover, limit, quantile) if limit is not None and parted else None
     return Wear(
         stamper=stamper,
         plays=len(value),
@@ -79,77 +77,123 @@ def _fit(stamper: str | None, closure: Float64, order: Float64, value: Float64, 
         by_play=float(solved[2]) if parted else None,
         by_play_u95=float(half[2]) if parted else None,
         parted=parted,
-        crossing=None if found is None or ends is None else found.crossing,
-        interval=None if ends is None or ends[0] is None or ends[1] is None else (ends[0], ends[1]),
+        crossing=None if found is None else float(closure.mean() + found[0]),
+        interval=None if found is None else (float(closure.mean() + found[1]), float(closure.mean() + found[2])),
     )
+
+
+def _meets(solved: Float64, cover: Float64, limit: float, quantile: float) -> tuple[float, float, float] | None:
+    r"""Where the line meets the limit, with its interval, re the middle of the places; None where the slope may be 0.
+
+    Fieller: the x of :math:`(a + b x - L)^2 \le t^2 (V_{aa} + 2 V_{ab} x + V_{bb} x^2)`. The covariances are those of
+    the whole fit, so that what the playing order leaves open is inside. Source: Fieller 1954, J. R. Stat. Soc. B 16.
+    """
+    over, slope, t = float(solved[0]) - limit, float(solved[1]), quantile**2
+    square = slope**2 - t * float(cover[1, 1])
+    if square <= 0.0:
+        return None
+    linear = over * slope - t * float(cover[0, 1])
+    root = max(linear**2 - square * (over**2 - t * float(cover[0, 0])), 0.0) ** 0.5
+    return -over / slope, (-linear - root) / square, (-linear + root) / square
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Vector:
-    """Off-centre of one play: from groove centre to hole centre [m], and the radius that holds the truth 95 in 100."""
+    """Off-centre of one play: from groove centre to hole centre [m], as this placing of the disc played it.
+
+    ``u95`` is the radius that holds what was played 95 in 100, ``slack`` the one that holds how far the loose hole lets
+    the disc lie off.
+    """
 
     copy: int
     x: float
     y: float
     u95: float
+    slack: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Offset:
-    """The offset of one stamper's copies: their mean and its U95 [m], whether they are one vector within their U95
-    (``agrees``, None from one copy), and the spread about the mean [m]."""
+    """The offset of one stamper's copies: their mean and its U95 [m], whether they are one vector as played
+    (``agrees``, None from one copy), whether they scatter no more than placing does (``placing``, None where they do
+    not scatter), and the spread about the mean [m].
+
+    ``u95_played`` is that of the mean without the slack: what one vector is told from nothing by.
+    """
 
     stamper: str | None
     copies: tuple[int, ...]
     x: float
     y: float
     u95: float
+    u95_played: float
     spread: float
     agrees: bool | None
+    placing: bool | None
 
 
 _TWO_SIGMA = 2.4477
 """Radius that holds 95 in 100 of a round Gaussian of unit deviation."""
+_RARE = 0.01
+_SETTLED = 0.95
 
 
 def offsets(vectors: Sequence[Vector], sample: Sample) -> list[Offset]:
     """Compare the vectors of each stamper's copies; plays of one copy are joined by their weights first.
 
-    One vector on all copies was punched or seated so; vectors that scatter more than they are uncertain (chi-square,
-    1 in 100) are not the stamper's: the hole moves, or the disc lay otherwise each time.
+    One vector on all copies was punched or seated so, or all discs settled on the spindle the same way: then the slack
+    does not average out. Vectors that scatter more than they are uncertain (chi-square, 1 in 100) are not the
+    stamper's: the disc lay otherwise each time, or, where they scatter more than the slack lets them, the hole moved.
     """
     names, code = sample.values["stamper"]
     out = []
     for k in range(max(len(names), 1)):
         mine = [v for v in vectors if code[v.copy] == (k if names else -1)]
-        if not mine:
-            continue
-        copies = list(dict.fromkeys(v.copy for v in mine))
-        joined = [_mean([v for v in mine if v.copy == copy]) for copy in copies]
-        x, y, u95 = _mean_of(joined)
-        away = [((a - x) ** 2 + (b - y) ** 2, (u / _TWO_SIGMA) ** 2) for a, b, u in joined]
-        chi = sum(square / max(variance, 1e-18) for square, variance in away)
-        dof = 2 * (len(joined) - 1)
-        agrees = None if dof == 0 else bool(chdtrc(dof, chi) > 0.01)
-        spread = float(np.sqrt(np.mean([square for square, _ in away])))
-        widened = u95 if agrees is not False else max(u95, spread * _TWO_SIGMA / np.sqrt(2.0 * len(joined)))
-        out.append(
-            Offset(
-                stamper=names[k] if names else None, copies=tuple(copies), x=x, y=y, u95=widened, spread=spread,
-                agrees=agrees,
-            )
-        )  # fmt: skip
+        if mine:
+            out.append(_offset(mine, names[k] if names else None))
     return out
 
 
-def _mean(vectors: Sequence[Vector]) -> tuple[float, float, float]:
-    return _mean_of([(v.x, v.y, v.u95) for v in vectors])
+def _offset(vectors: Sequence[Vector], stamper: str | None) -> Offset:
+    copies = list(dict.fromkeys(v.copy for v in vectors))
+    joined = [_mean_of([v for v in vectors if v.copy == copy]) for copy in copies]
+    n = len(joined)
+    alike = _mean_of(joined)
+    slack = max(v.slack for v in joined)
+    agrees = None if n == 1 else _share_above(joined, alike, lambda v: v.u95) > _RARE
+    mean = alike if agrees is not False else _mean_of([replace(v, u95=1.0) for v in joined])
+    squares = np.array([(v.x - mean.x) ** 2 + (v.y - mean.y) ** 2 for v in joined])
+    # Hotelling's region of a mean of n vectors whose common spread is known from themselves
+    scattered = float(np.sqrt(squares.sum() / (n - 1) / n * fdtri(2, 2 * (n - 1), 0.95))) if n > 1 else 0.0
+    played = alike.u95 if agrees is not False else scattered
+    above = _share_above(joined, mean, lambda v: float(np.hypot(v.u95, v.slack)))
+    # far less scatter than the slack allows: the discs settled alike, and what is common to them stays
+    settled = agrees is not False or above > _SETTLED
+    return Offset(
+        stamper=stamper,
+        copies=tuple(copies),
+        x=mean.x,
+        y=mean.y,
+        u95=float(np.hypot(played, slack if settled else 0.0)),
+        u95_played=played,
+        spread=float(np.sqrt(squares.mean())),
+        agrees=agrees,
+        placing=above > _RARE if agrees is False else None,
+    )
 
 
-def _mean_of(rows: Sequence[tuple[float, float, float]]) -> tuple[float, float, float]:
-    weight = np.array([1.0 / max(u, 1e-9) ** 2 for _, _, u in rows])
-    x, y = (float((weight * np.array([row[k] for row in rows])).sum() / weight.sum()) for k in (0, 1))
-    return x, y, float(weight.sum() ** -0.5)
+def _share_above(vectors: Sequence[Vector], mean: Vector, radius: Callable[[Vector], float]) -> float:
+    """Probability that vectors scatter about their mean more than these do; ``radius`` holds 95 in 100 of each."""
+    chi = sum(((v.x - mean.x) ** 2 + (v.y - mean.y) ** 2) / max(radius(v) / _TWO_SIGMA, 1e-9) ** 2 for v in vectors)
+    return float(chdtrc(2 * max(len(vectors) - 1, 1), chi))
+
+
+def _mean_of(vectors: Sequence[Vector]) -> Vector:
+    """Weighted mean as played; its slack is that of one disc, less what several placings average out."""
+    weight = np.array([1.0 / max(v.u95, 1e-9) ** 2 for v in vectors])
+    x, y = (float(weight @ np.array(each) / weight.sum()) for each in ([v.x for v in vectors], [v.y for v in vectors]))
+    slack = max(v.slack for v in vectors) / len(vectors) ** 0.5
+    return Vector(copy=vectors[0].copy, x=x, y=y, u95=float(weight.sum() ** -0.5), slack=slack)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,6 +1,6 @@
 # make demo    everything from a fresh clone, then an invented plant judged and its dossier
 # make test    everything from a fresh clone, then all tests
-# make quick   no sound, no simulation: < 20 s           make check   lint, format, types, spelling
+# make quick   no sound, book, simulation: < 20 s         make check   lint, format, types, spelling
 # make bench   accuracy and speed against the goals     make docs    generated pages of docs/
 PYTHON ?= python3
 PY := .venv/bin/python
@@ -25,7 +25,7 @@ test: $(READY)
 	$(PY) -m pytest -n 2 --dist worksteal --doctest-modules src tests
 
 quick: $(READY)
-	$(PY) -m pytest -n 2 -q -m "not sound and not practice and not slow" --ignore=tests/truth tests
+	$(PY) -m pytest -n 2 -q -m "not sound and not database and not practice and not slow" --ignore=tests/truth tests
 
 check: $(READY)
 	.venv/bin/ruff check .

@@ -11,12 +11,13 @@ from runtrue.quantities import QUANTITIES, quantity, quantity_by_key
 from tools.docs import pages
 
 ROOT = Path(__file__).parents[1]
+PAGES = pages()
 
 
-@pytest.mark.parametrize("path", list(pages()), ids=lambda p: p.name)
+@pytest.mark.parametrize("path", list(PAGES), ids=lambda p: p.name)
 def test_a_generated_page_is_fresh(path: Path) -> None:
     assert path.exists(), "missing: run make docs"
-    assert path.read_text(encoding="utf-8") == pages()[path], "stale: run make docs"
+    assert path.read_text(encoding="utf-8") == PAGES[path], "stale: run make docs"
 
 
 def test_every_key_of_a_measured_number_ends_in_its_unit() -> None:

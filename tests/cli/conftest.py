@@ -53,7 +53,7 @@ def engine(monkeypatch: pytest.MonkeyPatch) -> FakeEngine:
 
 @pytest.fixture(scope="session")
 def recordings(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """``capture.flac`` of 16 s and ``reference.flac`` of 12 s, near silence; readings, a scan, and a plant's book."""
+    """``capture.flac`` of 16 s and ``reference.flac`` of 12 s, near silence; readings, a scan, tables."""
     made = tmp_path_factory.mktemp("recordings")
     rng = np.random.default_rng(1)
     for name, length in (("capture.flac", 16), ("reference.flac", 12)):
@@ -72,8 +72,6 @@ def recordings(tmp_path_factory: pytest.TempPathFactory) -> Path:
     for name, text in metal_tables().items():
         (made / name).write_text(text, encoding="utf-8")
     _compound(made)
-    quillmere(str(made / "book.sqlite")).close()
-    shutil.copy(made / "book.sqlite", made / "backup.sqlite")
     (made / "weighings-k89.csv").write_text(WEIGHINGS, encoding="utf-8")
     return made
 
@@ -279,17 +277,26 @@ def _compound(made: Path) -> None:
 
 @pytest.fixture
 def folder(tmp_path: Path, recordings: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A folder of its own to stand in, with the two recordings."""
+    """A folder of its own to stand in, with the two recordings; no book lies there."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("RUNTRUE_BOOK", str(tmp_path / "book.sqlite"))
     shutil.copytree(recordings, tmp_path, dirs_exist_ok=True)
     return tmp_path
 
 
+@pytest.fixture(scope="session")
+def quillmeres(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A plant's book that is copied, never opened."""
+    made = tmp_path_factory.mktemp("book") / "book.sqlite"
+    quillmere(str(made)).close()
+    return made
+
+
 @pytest.fixture
-def no_book(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """No book that would answer a question asked before."""
-    monkeypatch.setenv("RUNTRUE_BOOK", str(folder / "none.sqlite"))
+def book(folder: Path, quillmeres: Path) -> Path:
+    """The book that commands find in the folder, and a backup of it."""
+    shutil.copy(quillmeres, folder / "backup.sqlite")
+    return Path(shutil.copy(quillmeres, folder / "book.sqlite"))
 
 
 @pytest.fixture

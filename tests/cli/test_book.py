@@ -10,7 +10,7 @@ from tests.fakes import FakeEngine
 
 Run = Callable[..., Outcome]
 CHECK = ("listen", "check", "capture.flac", "--reference", "reference.flac", "--format", "12in-33")
-pytestmark = pytest.mark.usefixtures("folder")
+pytestmark = pytest.mark.usefixtures("folder", "book")
 
 
 def test_a_new_book(runtrue: Run, tmp_path: Path) -> None:

@@ -40,12 +40,24 @@ def test_a_command_has_help_with_an_example(runtrue: Run, action: Action) -> Non
             assert f"--{item.name.replace('_', '-')}" in outcome.out
 
 
-@pytest.mark.parametrize("action", [a for a in ACTIONS if a.name != "demo"], ids=lambda a: a.name)
+def of_the_book(action: Action) -> bool:
+    return action.station == "book" or action.name == "work"
+
+
+@pytest.mark.parametrize(
+    "action", [a for a in ACTIONS if a.name != "demo" and not of_the_book(a)], ids=lambda a: a.name
+)
 @pytest.mark.usefixtures("folder", "engine")
 def test_the_example_works(runtrue: Run, action: Action) -> None:
     program, *arguments = shlex.split(action.example)
     assert program == "runtrue"
     assert runtrue(*arguments).code == 0
+
+
+@pytest.mark.parametrize("action", [a for a in ACTIONS if a.name != "demo"], ids=lambda a: a.name)
+@pytest.mark.usefixtures("book", "engine")
+def test_the_example_works_beside_a_book(runtrue: Run, action: Action) -> None:
+    test_the_example_works(runtrue, action)
 
 
 @pytest.mark.parametrize("action", ACTIONS, ids=lambda a: a.name)

@@ -186,7 +186,6 @@ def test_a_limit_on_what_was_not_measured_cannot_be_judged(runtrue: Run, engine:
     assert finding(outcome.json, "swish_db")["conformance_probability"] is None
 
 
-@pytest.mark.usefixtures("no_book")
 def test_half_a_side_cannot_pass_on_what_was_not_found(runtrue: Run, engine: FakeEngine) -> None:
     engine.result = heard(reach=(0.0, 5.0))
     outcome = runtrue(*CHECK, "--json")
@@ -197,7 +196,6 @@ def test_half_a_side_cannot_pass_on_what_was_not_found(runtrue: Run, engine: Fak
     assert runtrue(*CHECK, "--json").code == 3
 
 
-@pytest.mark.usefixtures("no_book")
 def test_counts_are_judged(runtrue: Run, engine: FakeEngine) -> None:
     rows = [f'quantity = "{name}"\nupper = {most}\nsource = "house"' for name, most in (("ticks_per_side", 3),
             ("loud_ticks_per_side", 1), ("tick_prominence_db", 30))]  # fmt: skip

@@ -1,10 +1,13 @@
 """Where a book may lie, and what is said when its surroundings are not as they should be."""
 
+import multiprocessing
 import os
-import shutil
 import sqlite3
 import subprocess
 import sys
+import tempfile
+from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -54,8 +57,10 @@ def test_a_disk_of_ones_own_is_not() -> None:
     refuse_share(Path("/srv/planted/book"))
 
 
-def made(folder: Path) -> Path:
-    path = folder / "book.sqlite"
+@pytest.fixture
+def begun(tmp_path: Path) -> Path:
+    """A book that was just begun."""
+    path = tmp_path / "book.sqlite"
     make_book(str(path), plant="p", who="x")[0].close()
     return path
 
@@ -80,22 +85,20 @@ def test_a_file_that_is_no_book(tmp_path: Path) -> None:
         make_book(str(tmp_path), plant="p", who="x")
 
 
-def test_a_book_of_a_newer_version(tmp_path: Path) -> None:
-    path = made(tmp_path)
-    with sqlite3.connect(path) as connection:
+def test_a_book_of_a_newer_version(begun: Path) -> None:
+    with sqlite3.connect(begun) as connection:
         connection.execute("UPDATE alembic_version SET version_num = '0999'")
-    for call in (lambda: open_book(str(path)), lambda: make_book(str(path), plant="p", who="x")):
+    for call in (lambda: open_book(str(begun)), lambda: make_book(str(begun), plant="p", who="x")):
         with pytest.raises(InputError, match="was written by a newer runtrue"):
             call()
 
 
-def test_a_spoiled_book(tmp_path: Path) -> None:
-    path = made(tmp_path)
-    content = bytearray(path.read_bytes())
+def test_a_spoiled_book(begun: Path) -> None:
+    content = bytearray(begun.read_bytes())
     content[4096:20000] = b"\xff" * (20000 - 4096)
-    path.write_bytes(content)
+    begun.write_bytes(content)
     with pytest.raises(SurroundingsError, match="damaged"):
-        open_book(str(path))
+        open_book(str(begun))
 
 
 WRITE = """
@@ -113,41 +116,49 @@ except RuntrueError as error:
 """
 
 
-@pytest.mark.skipif(os.name != "posix" or os.geteuid() != 0, reason="needs a second account")
-def test_a_file_that_may_only_be_read(tmp_path: Path) -> None:
-    path = made(tmp_path)
-    shutil.copytree(Path(__file__).parents[2] / "src", tmp_path / "src")
-    for each in (tmp_path, *tmp_path.rglob("*")):
-        each.chmod(0o755 if each.is_dir() else 0o444)
-    for each in tmp_path.parents:
-        if str(each).startswith("/tmp/"):
-            each.chmod(0o755)
+def as_nobody(call: Callable[[], None], said: "multiprocessing.SimpleQueue[str]") -> None:
+    os.setgid(65534)
+    os.setuid(65534)
     try:
-        done = subprocess.run(
-            [sys.executable, "-c", WRITE, str(path), "1"], capture_output=True, text=True, check=False,
-            env={"PYTHONPATH": str(tmp_path / "src"), "PATH": os.environ["PATH"], "HOME": "/"}, user="nobody", cwd="/",
-        )  # fmt: skip
-    except PermissionError:
-        pytest.skip("the second account cannot run this Python")
-    if "No module named" in done.stderr or "Permission" in done.stderr:
-        pytest.skip("the second account cannot run this Python")
-    assert done.returncode == 5, done
-    assert "may not be written to" in done.stdout or "cannot be opened" in done.stdout
+        call()
+    except SurroundingsError as error:
+        said.put(str(error))
+    else:
+        said.put("nothing")
+
+
+@pytest.mark.skipif(os.name != "posix" or os.geteuid() != 0, reason="needs a second account")
+def test_a_file_that_may_only_be_read(begun: Path) -> None:
+    for each in (begun.parent, begun):
+        each.chmod(0o555)
+    for each in begun.parents:
+        if len(each.parts) > len(Path(tempfile.gettempdir()).parts):
+            each.chmod(0o755)
+
+    def write() -> None:
+        with open_book(str(begun)).write(who="x", at=datetime.now(UTC)) as pen:
+            pen.enter("stop")
+
+    context = multiprocessing.get_context("fork")
+    said = context.SimpleQueue()
+    child = context.Process(target=as_nobody, args=(write, said))
+    child.start()
+    assert "may not be written to" in (words := said.get()) or "cannot be opened" in words
+    child.join()
 
 
 @pytest.mark.skipif(os.name != "posix", reason="needs a limit of the system")
-def test_a_disk_that_is_full(tmp_path: Path) -> None:
+def test_a_disk_that_is_full(begun: Path) -> None:
     """A limit on the size of files stands in for the disk's end: nothing is entered and the book stays sound."""
-    path = made(tmp_path)
     limit = (
         "import resource, signal; signal.signal(signal.SIGXFSZ, signal.SIG_IGN); "
-        f"resource.setrlimit(resource.RLIMIT_FSIZE, ({path.stat().st_size + 100_000},) * 2)\n"
+        f"resource.setrlimit(resource.RLIMIT_FSIZE, ({begun.stat().st_size + 100_000},) * 2)\n"
     )
-    done = subprocess.run([sys.executable, "-c", limit + WRITE, str(path), "20000"], capture_output=True, text=True,
+    done = subprocess.run([sys.executable, "-c", limit + WRITE, str(begun), "20000"], capture_output=True, text=True,
                           check=False)  # fmt: skip
     assert done.returncode == 5, done
     assert "nothing was entered" in done.stdout
-    book = open_book(str(path))
+    book = open_book(str(begun))
     with book.read() as connection:
         assert connection.exec_driver_sql("SELECT count(*) FROM entry").scalar() == 1
         assert connection.exec_driver_sql("PRAGMA integrity_check").scalar() == "ok"
@@ -178,13 +189,13 @@ def test_the_newest_form_is_the_one_in_the_files() -> None:
     assert not migrations.known("0999")
 
 
-def test_the_forms_make_the_tables_that_the_program_uses(tmp_path: Path) -> None:
+def test_the_forms_make_the_tables_that_the_program_uses(begun: Path) -> None:
     from alembic.autogenerate import compare_metadata
     from alembic.migration import MigrationContext
 
     from runtrue.records.tables import Base
 
-    book = open_book(str(made(tmp_path)))
+    book = open_book(str(begun))
     with book.read() as connection:
         assert compare_metadata(MigrationContext.configure(connection), Base.metadata) == []
     book.close()

@@ -32,6 +32,8 @@ _OFF_JUMP_S = 0.05
 _MEDIAN_OF_EXPONENTIAL = 0.6931
 """Median over mean of the power of Gaussian noise in one bin (ln 2)."""
 _BEND, _LARGEST = 0.3e-6, 5e-6
+_THINNED = 3
+"""One frame of so many is enough for a median over time."""
 FREQUENCIES = frequencies(RATE)
 """Middle of each bin [Hz]."""
 _JUDGED = slice(int(np.searchsorted(FREQUENCIES, 1000.0)), int(np.searchsorted(FREQUENCIES, 16000.0)))
@@ -129,7 +131,7 @@ class Differ:
             warped = read_along(groove, programme * RATE - start)
             offered = _spectra(warped)
             transfer = self._transfer(captured[:, both], offered[:, both])
-            played = np.einsum("ijf,jnf->inf", transfer, offered, optimize=True).astype(np.complex64)
+            played = np.stack([row[0] * offered[0] + row[1] * offered[1] for row in transfer])
             difference = captured - played
             learning = self._ball is not None and self._ball.learning
             if not learning and both.any():
@@ -158,11 +160,10 @@ class Differ:
 
     def _transfer(self, captured: Complex64, offered: Complex64) -> Complex64:
         """Transfer from reference (second index) to capture (first index), shape (2, 2, BINS)."""
-        loudness = np.sqrt((np.abs(captured) ** 2).sum(axis=(0, 2)))
+        loudness = np.sqrt(_power(captured).sum(axis=(0, 2)))
         weight = 1.0 / np.maximum(loudness, 0.2 * np.median(loudness) + 1e-9)
         scaled = offered * weight[None, :, None]
-        auto = np.einsum("inf,jnf->ijf", scaled, scaled.conj(), optimize=True)
-        cross = np.einsum("inf,jnf->ijf", captured * weight[None, :, None], scaled.conj(), optimize=True)
+        auto, cross = (_products(one, scaled) for one in (scaled, captured * weight[None, :, None]))
         if self._past is not None:
             auto, cross = auto + 0.5 * self._past[0], cross + 0.5 * self._past[1]
         self._past = (auto, cross)
@@ -175,6 +176,12 @@ class Differ:
         return np.asarray(np.einsum("ijf,jkf->ikf", cross, inverse), dtype=np.complex64)
 
 
+def _products(one: Complex64, other: Complex64) -> Complex64:
+    """Sums over the frames of ``one`` (2, frames, BINS) times the conjugate of ``other``, (2, 2, BINS)."""
+    other = other.conj()
+    return np.stack([[(a * b).sum(axis=0) for b in other] for a in one])
+
+
 def _late(difference: Complex64, played: Complex64) -> Float64:
     """What the line is late by in each frame [s], from the whole band that is judged.
 
@@ -183,11 +190,11 @@ def _late(difference: Complex64, played: Complex64) -> Float64:
     and errors above ``_LARGEST`` are taken for something else.
     """
     left, offered = difference[..., _JUDGED], played[..., _JUDGED]
-    power = left.real**2 + left.imag**2
-    weight = 1.0 / (np.median(power, axis=1) / _MEDIAN_OF_EXPONENTIAL + 1e-12 * power.max() + 1e-30)
+    power = _power(left)
+    weight = 1.0 / (np.median(power[:, ::_THINNED], axis=1) / _MEDIAN_OF_EXPONENTIAL + 1e-12 * power.max() + 1e-30)
     omega = 2.0 * np.pi * FREQUENCIES[_JUDGED]
     moment = np.einsum("inf,if->n", offered.real * left.imag - offered.imag * left.real, weight * omega)
-    information = 2.0 * np.einsum("inf,if->n", offered.real**2 + offered.imag**2, weight * omega**2)
+    information = 2.0 * np.einsum("inf,if->n", _power(offered), weight * omega**2)
     late = 2.0 * moment / (information + 1e-30)
     misfit = (np.einsum("inf,if->n", power, weight) - late * moment) / (weight.size)
     points = Points.at_knots(late, information / np.maximum(misfit, 1.0) ** 2)
@@ -205,6 +212,10 @@ def _turned(late: Float64, heard: NDArray[np.bool_]) -> Complex64:
 def _spectra(sound: Float32) -> Complex64:
     """Spectra (2, frames, BINS) of a stereo sound (n, 2)."""
     return np.stack([analyse(np.ascontiguousarray(sound[:, c])) for c in (0, 1)])
+
+
+def _power(spectra: Complex64) -> Float32:
+    return np.asarray(spectra.real**2 + spectra.imag**2, dtype=np.float32)
 
 
 def _over_frequency(matrix: Complex64) -> Complex64:
@@ -234,8 +245,8 @@ def _noise_and_leak(difference: Complex64, played: Complex64) -> tuple[Float64, 
     leak = np.zeros((2, BINS))
     widths = np.diff(BAND_EDGES)
     for axis in range(2):
-        left = np.add.reduceat(np.abs(difference[axis]) ** 2, BAND_EDGES[:-1], axis=1) / widths
-        loud = np.add.reduceat(np.abs(played[axis]) ** 2, BAND_EDGES[:-1], axis=1) / widths
+        left = np.add.reduceat(_power(difference[axis]), BAND_EDGES[:-1], axis=1) / widths
+        loud = np.add.reduceat(_power(played[axis]), BAND_EDGES[:-1], axis=1) / widths
         order = np.argsort(loud, axis=0)
         left, loud = np.take_along_axis(left, order, axis=0), np.take_along_axis(loud, order, axis=0)
         third = max(1, len(left) // 3)

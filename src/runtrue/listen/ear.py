@@ -20,7 +20,7 @@ from runtrue.types import Measurement
 
 Float64 = NDArray[np.float64]
 
-_READ_ALL_S = 180.0
+_READ_ALL_S = 60.0
 """Up to this much is read by the quasi-peak meter; of longer sides an even choice of sections."""
 _LONG_S = 1e-3
 _STITCHES, _STITCH_S = 5, 0.1

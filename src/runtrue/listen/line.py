@@ -5,6 +5,7 @@ is smooth.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,7 +39,7 @@ class Piece:
 
     def at(self, capture: Float64) -> Float64:
         """Programme time at capture times [s]; beyond the ends the line runs on straight."""
-        spline = CubicSpline(self.knots, self.programme, bc_type="natural")
+        spline = _spline(self)
         inside = np.clip(capture, self.start, self.end)
         slope = np.where(
             capture < self.start,
@@ -46,6 +47,12 @@ class Piece:
             np.where(capture > self.end, float(spline(self.end, 1)), 0.0),
         )
         return np.asarray(spline(inside) + slope * (capture - inside))
+
+
+@lru_cache(maxsize=4)
+def _spline(piece: Piece) -> CubicSpline:
+    """The curve through the knots; a piece is asked for it section after section."""
+    return CubicSpline(piece.knots, piece.programme, bc_type="natural")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

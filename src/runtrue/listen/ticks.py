@@ -64,7 +64,7 @@ def whiten(section: Section) -> Whitened:
     power = np.einsum("ack,ack->ac", value, value) / _CELL
     steep = np.einsum("ack,ack->ac", slope, slope) / _CELL
     noise = np.stack([_local_noise(v) for v in value])
-    lasting = np.maximum(median_filter(power, (1, 21), mode="nearest"), median_filter(power, (1, 9), mode="nearest"))
+    lasting = np.stack([np.maximum(*(median_filter(p, n, mode="nearest") for n in (21, 9))) for p in power])
     # the milliseconds next to an attack hold its pre- and after-ringing
     spread = maximum_filter1d(steep, 3, axis=1)
     judged: NDArray[np.bool_] = np.asarray(_judged(section, value.shape[1]).all(axis=1), dtype=np.bool_)

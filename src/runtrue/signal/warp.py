@@ -53,8 +53,9 @@ def read_along(signal: Float32, position: Float64) -> Float32:
     out = np.empty((position.size, channels), dtype=np.float32)
     for start in range(0, position.size, _BLOCK):
         part = position[start : start + _BLOCK]
-        whole = np.floor(part).astype(np.int64)
-        kernel = table[np.rint((part - whole) * PHASES).astype(np.int64)]
+        floor = np.floor(part)
+        kernel = table.take(np.rint((part - floor) * PHASES).astype(np.int64), axis=0)
+        whole = floor.astype(np.int64)
         first = np.clip(whole, -half, count + half) + TAPS - (half - 1)
         read = out[start : start + _BLOCK]
         for channel, window in enumerate(windows):

@@ -24,8 +24,8 @@ from numpy.typing import NDArray
 from scipy.linalg.lapack import dptsv
 
 from runtrue.errors import InputError
-from runtrue.press.layers import Phase, Side, Stack, cell_widths
-from runtrue.press.materials import Curve, Integrated, Number
+from runtrue.press.layers import Contact, Phase, Side, Stack, cell_widths
+from runtrue.press.materials import Curve, Number, Ready
 from runtrue.units import ZERO_DEGC
 
 _Array = NDArray[np.float64]
@@ -45,8 +45,8 @@ class Mesh:
     """How finely time and space are cut.
 
     ``fine``, ``growth`` and ``coarsest`` as :func:`layers.cell_widths` takes them; the first step after a switch [s],
-    its growth, and the longest step [s]; ``tolerance`` ends Newton's iteration, whose last error
-    is about its square [K]; a running press
+    its growth, and the longest step [s]; ``tolerance``: how far the temperature that heat was reckoned to flow at may lie
+    from the one that the heat content has [K]; a running press
     repeats itself once the mould starts within ``settled`` of the cycle before [K].
     """
 
@@ -56,7 +56,7 @@ class Mesh:
     first: float = 4e-3
     step_growth: float = 1.3
     longest: float = 0.7
-    tolerance: float = 1e-4
+    tolerance: float = 1e-3
     settled: float = 0.02
 
     def refined(self, times: float) -> "Mesh":
@@ -159,10 +159,13 @@ class Press:
         self.half = 0.5 * self.width / self._of(warm, [m.conductivity for m in materials])
         """Resistance from the middle of each cell to its face, likewise [m2 K/W]."""
         self.heats = [
-            (cells, mass[:, cells], Integrated(curve))
+            (cells, mass[:, cells], Ready(curve))
             for cells, curve in self._changing([m.specific_heat for m in materials])
         ]
-        self.conductivities = self._changing([m.conductivity for m in materials])
+        self.conductivities = [
+            (cells, 0.5 * self.width[:, cells], Ready(curve))
+            for cells, curve in self._changing([m.conductivity for m in materials])
+        ]
         self._weights: dict[Probe, tuple[slice, _Array]] = {}
 
     def _changing(self, curves: Sequence[Curve]) -> "list[tuple[slice | NDArray[np.int64], Curve]]":
@@ -194,7 +197,7 @@ class Press:
             return self.capacity, content
         capacity = self.capacity.copy()
         for span, mass, curve in self.heats:
-            value, integral = curve(temperature[:, span])
+            value, integral = curve.with_integral(temperature[:, span])
             capacity[:, span], content[:, span] = mass * value, mass * integral
         return capacity, content
 
@@ -203,8 +206,8 @@ class Press:
         if not self.conductivities:
             return self.half
         found = self.half.copy()
-        for span, curve in self.conductivities:
-            found[:, span] = 0.5 * self.width[:, span] / curve.at(temperature[:, span])
+        for span, half, curve in self.conductivities:
+            found[:, span] = half / curve.value(temperature[:, span])
         return found
 
     # -- state
@@ -276,10 +279,15 @@ class _March:
         self.film_a = _spread(phase.a.film, press.cycles)
         self.film_b = np.zeros(press.cycles) if press.stack.mirror else _spread(phase.b.film, press.cycles)
         apart = dict(phase.parted)
-        self.closed = [
-            _spread(apart.get(n, c.under(phase.pressure)), press.cycles) for n, c in enumerate(press.stack.contacts)
-        ]
-        self.changing = [c.changes and n not in apart for n, c in enumerate(press.stack.contacts)]
+        self.joint = np.zeros((press.cycles, press.cells - 1))
+        self.changing: list[tuple[int, Contact, _Array]] = []
+        for n, (place, contact) in enumerate(zip(press.joints, press.stack.contacts, strict=True)):
+            closed = _spread(apart.get(n, contact.under(phase.pressure)), press.cycles)
+            if contact.changes and n not in apart:
+                self.changing.append((place, contact, closed))
+            else:
+                self.joint[:, place] = 1.0 / closed
+        self.off = np.zeros((press.cycles, press.cells))
         self.steady = [None if callable(s.temperature) else _spread(s.temperature, press.cycles)
                        for s in (phase.a, phase.b)]  # fmt: skip
         self.links: _Links | None = None
@@ -291,10 +299,9 @@ class _March:
             return self.links
         half = press.resistance(temperature)
         resistance = half[:, :-1] + half[:, 1:]
-        for joint, contact, closed, changing in zip(
-            press.joints, press.stack.contacts, self.closed, self.changing, strict=True
-        ):
-            resistance[:, joint] += 1.0 / (contact.at(closed, self.skin(joint, temperature)) if changing else closed)
+        resistance += self.joint
+        for joint, contact, closed in self.changing:
+            resistance[:, joint] += 1.0 / contact.at(closed, self.skin(joint, temperature))
         between = 1.0 / resistance
         to_a = self.film_a / (1.0 + self.film_a * half[:, 0])
         to_b = self.film_b / (1.0 + self.film_b * half[:, -1])
@@ -333,29 +340,34 @@ class _March:
     def implicit(self, ahead: _Array, target: _Array, reach: _Array, time: _Array) -> _Point:
         """The state whose heat content less ``reach`` times its inflow is the target.
 
-        Conductances are taken at ``ahead``, the temperature expected there, which keeps the order; heat contents by
-        Newton's method.
+        Conductances are taken at ``ahead``, the temperature expected there, which keeps the order. Where the specific
+        heat changes, heat content is followed along its tangent there; the temperature is then the one that has the
+        content reached, and Newton's method goes on only where that is too far from the one heat flowed at.
         """
         press, t = self.press, ahead
         fluids = self.fluids(time)
         links = self.linked(ahead)
         column = reach[:, np.newaxis]
         stiff = column * links.meeting
-        off = np.zeros((press.cycles, press.cells))
-        np.multiply(links.between, -column, out=off[:, :-1])
+        np.multiply(links.between, -column, out=self.off[:, :-1])
         given = target.copy()
         given[:, 0] += reach * links.to_a * fluids[0]
         given[:, -1] += reach * links.to_b * fluids[1]
+        capacity, content = press.heat(t)
         for _ in range(50):
+            flowed = _symmetric(capacity + stiff, self.off, given - content + capacity * t)
+            heat = content + capacity * (flowed - t)
+            t = flowed
+            if not press.heats:
+                break
             capacity, content = press.heat(t)
-            moved = _symmetric(capacity + stiff, off, given - content + capacity * t)
-            change = moved - t
-            t, heat = moved, content + capacity * change
-            if not press.heats or float(np.abs(change).max()) < press.mesh.tolerance:
+            off = (heat - content) / capacity
+            if max(off.max(), -off.min()) < press.mesh.tolerance:
+                t = t + off
                 break
         return _Point(
-            temperature=t, heat=heat, into=(heat - target) / column, from_a=links.to_a * (fluids[0] - t[:, 0]),
-            from_b=links.to_b * (fluids[1] - t[:, -1]),
+            temperature=t, heat=heat, into=(heat - target) / column, from_a=links.to_a * (fluids[0] - flowed[:, 0]),
+            from_b=links.to_b * (fluids[1] - flowed[:, -1]),
         )  # fmt: skip
 
     def steps(self, field: Field) -> Iterator[tuple[_Array, Field, _Array, _Array]]:

@@ -51,27 +51,34 @@ class Curve:
         return np.asarray(np.interp(temperature, t, v) * _column(self.factor))
 
 
-class Integrated:
-    """A curve made ready: its value and its integral over temperature from 0 degC, exact for the straight pieces."""
+class Ready:
+    """A curve made ready to be read many times: a sum of ramps, each from one of its points on.
+
+    Exact for the straight pieces, as is the integral.
+    """
 
     def __init__(self, curve: Curve) -> None:
         t, v = np.array(curve.points).T
-        self._knots = np.concatenate([[min(ZERO_DEGC, t[0]) - 1.0], t, [t[-1] + 1.0]])
-        self._values = np.concatenate([[v[0]], v, [v[-1]]])
-        steps = np.diff(self._knots)
-        self._slopes = np.concatenate([np.diff(self._values) / steps, [0.0]])
-        self._below = np.concatenate([[0.0], np.cumsum(0.5 * steps * (self._values[1:] + self._values[:-1]))])
-        self._factor, self._zero = 1.0, 0.0
-        self._zero = float(self(np.array(ZERO_DEGC))[1])
+        self._from, self._first = t[:, np.newaxis], float(v[0])
+        self._bends = np.diff(np.concatenate([[0.0], np.diff(v) / np.diff(t), [0.0]]))
         self._factor = _column(curve.factor)
+        self._zero = 0.5 * float(self._bends @ np.maximum(ZERO_DEGC - t, 0.0) ** 2)
 
-    def __call__(self, temperature: _Array) -> tuple[_Array, _Array]:
-        """Value and integral at temperatures [K] of shape (cycles, cells)."""
-        piece = np.maximum(self._knots.searchsorted(temperature, side="right") - 1, 0)
-        off = temperature - self._knots[piece]
-        level, rise = self._values[piece], self._slopes[piece] * off
-        integral = self._below[piece] + off * (level + 0.5 * rise) - self._zero
-        return (level + rise) * self._factor, integral * self._factor
+    def value(self, temperature: _Array) -> _Array:
+        """Value at temperatures [K] of shape (cycles, cells)."""
+        return np.asarray((self._first + self._bends @ self._over(temperature)).reshape(temperature.shape) * self._factor)
+
+    def with_integral(self, temperature: _Array) -> tuple[_Array, _Array]:
+        """Value, and its integral over temperature from 0 degC."""
+        over = self._over(temperature)
+        value = self._first + self._bends @ over
+        bent = 0.5 * (self._bends @ (over * over)) - self._zero
+        integral = self._first * (temperature - ZERO_DEGC) + bent.reshape(temperature.shape)
+        return value.reshape(temperature.shape) * self._factor, integral * self._factor
+
+    def _over(self, temperature: _Array) -> _Array:
+        """How far above each point the temperatures are, (points, temperatures) [K]."""
+        return np.asarray(np.maximum(temperature.reshape(1, -1) - self._from, 0.0))
 
 
 def constant(value: float, *, factor: Number = 1.0) -> Curve:

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from bench.press import U95, believed, coverage, hidden, one_log, other_log, own_log
-from runtrue.press.calibrate import Log, calibrate
+from bench.press_logs import U95, believed, coverage, hidden, one_log, other_log, own_log
+from runtrue.press.calibrate import DRAWS, Log, calibrate, drawn_press
 from runtrue.press.cycle import work
 from runtrue.press.shorten import draws_of, spread_at
 
@@ -62,3 +62,23 @@ def test_a_calibrated_press_is_known_better() -> None:
     true = float(work(press.recipe()).mid_plane[0])
     assert float(spread.mid_plane.std()) < 3.0
     assert abs(float(spread.mid_plane.mean()) - true) < 12.0
+
+
+def test_draws_keep_to_the_log() -> None:
+    """Sets drawn after the log predict it as the best fit does; sets of the plain Gaussian err more, off its ridge."""
+    _, log = one_log(0)
+    found = calibrate(believed(), log, U95)
+    names, draws = found.posterior.names, found.posterior.draws
+    half = found.posterior.half_width() / 1.96
+    assert draws.shape == (DRAWS, len(names))
+    assert np.all(np.abs(draws.mean(axis=0) - found.posterior.mean) < 0.6 * half)
+    assert np.all(draws.std(axis=0) < 1.3 * half)
+    assert np.all(draws.std(axis=0) > 0.5 * half)
+    kept = drawn_press(found.posterior, 900)
+    assert all(kept[name].shape == (900,) for name in names)
+    normal = np.random.default_rng(1).multivariate_normal(found.posterior.mean, found.posterior.covariance, 300)
+
+    def spread(sets: np.ndarray) -> float:
+        return float(spread_at(believed(), (12.0,), 1, dict(zip(names, sets.T, strict=True)))[0].mid_plane.std())
+
+    assert spread(draws[:300]) < spread(normal)

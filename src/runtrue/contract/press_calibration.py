@@ -61,12 +61,16 @@ class CalibrationLog:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PosteriorTable:
-    """Means and covariance of ln factors, in the order of ``inputs``, and degrees of freedom."""
+    """Means and covariance of ln factors, in the order of ``inputs``, and degrees of freedom.
+
+    ``draws``: sets of them that are equally likely after the log; odds are worked with these.
+    """
 
     inputs: list[str]
     mean: list[float]
     covariance: list[list[float]]
     dof: float
+    draws: list[list[float]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

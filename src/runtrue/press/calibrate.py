@@ -5,13 +5,16 @@ Gauss-Newton on
 
 .. math:: \sum \frac{(y - m(\theta))^2}{\sigma^2} + \sum \frac{\theta_i^2}{s_i^2}
 
-and what is left unknown is the Gaussian of its curvature there. What the log does not tell stays as wide as it was,
-and is named. Offsets of the couples, the log's clock, the mould's start and the fluids are fitted along, so that they
-cannot be taken for films.
+and what is left unknown is the Gaussian of its curvature there; its limits are what is printed. Inputs that a log ties
+to each other lie along a bent ridge, off which that Gaussian is too wide and askew; so what is foretold for other
+cycles is worked with sets drawn from it and weighed anew by how well each predicts the log. What the log does not tell
+stays as wide as it was, and is named. Offsets of the couples, the log's clock, the mould's start and the fluids are
+fitted along, so that they cannot be taken for films.
 
 References
 ----------
 .. [1] Tarantola, Inverse Problem Theory, 2005, 3.4 (Gauss-Newton with a Gaussian prior); JCGM 101:2008, 6.4.
+.. [2] Rubin, in Bernardo et al., Bayesian Statistics 3, 1988, 395 (sampling, importance, resampling; memory).
 """
 
 from collections.abc import Callable
@@ -23,7 +26,7 @@ from scipy.special import stdtrit
 
 from runtrue.errors import InputError
 from runtrue.press.conduction import DEFAULT_MESH, ROUGH_MESH, Field, Mesh, Press, Probe, run
-from runtrue.press.cycle import Recipe, cycles_of, settle, varied
+from runtrue.press.cycle import Recipe, cycles_of, pieces, settle, varied
 from runtrue.press.layers import Phase, Side
 from runtrue.press.materials import Number
 
@@ -33,6 +36,8 @@ NOT_TOLD = 0.9
 """An input whose spread shrinks by less than a tenth is not told by the log; our choice."""
 LEAST_SCATTER = 0.02
 """No thermocouple is read better [K]; our choice."""
+DRAWS = 400
+"""Sets of inputs that are kept of a press."""
 TOGETHER = 0.8
 """Two inputs whose errors go together so closely cannot be told apart; our choice."""
 
@@ -70,13 +75,15 @@ class Doubts:
 class Posterior:
     """What is known of the press's inputs after a log: means and covariance of ln factors, in the order of ``names``.
 
-    ``dof`` of the scatter they were found with.
+    ``dof`` of the scatter they were found with; ``draws`` are sets of inputs that are equally likely after the log,
+    (sets, names).
     """
 
     names: tuple[str, ...]
     mean: _Array
     covariance: _Array
     dof: float
+    draws: _Array
 
     def half_width(self) -> _Array:
         """95 % half-widths, by Student's t."""
@@ -247,6 +254,7 @@ def calibrate(
     doubts: Doubts | None = None,
     mesh: Mesh = DEFAULT_MESH,
     most: int = 15,
+    proposals: int = 600,
     watch: Callable[[float], None] = lambda _share: None,
 ) -> Calibration:
     """Fit a press to a log.
@@ -264,6 +272,8 @@ def calibrate(
         For the prediction; sensitivities are worked on a rough one
     most : int
         Iterations
+    proposals : int
+        Sets drawn from the Gaussian, of which those that predict the log are kept
     watch : callable
         Told the share that is done
 
@@ -291,7 +301,7 @@ def calibrate(
         if moved < 0.02:
             break
     jacobian = _jacobian(model, fit.theta)
-    return _concluded(model, replace(fit, scatter=_scatter(model, fit, jacobian)), jacobian, number)
+    return _concluded(model, replace(fit, scatter=_scatter(model, fit, jacobian)), jacobian, number, proposals)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -303,10 +313,10 @@ class _Fit:
     scatter: float
 
 
-def _concluded(model: _Model, fit: _Fit, jacobian: _Array, iterations: int) -> Calibration:
+def _concluded(model: _Model, fit: _Fit, jacobian: _Array, iterations: int, proposals: int) -> Calibration:
     hang = _hang(model.observed - fit.predicted, len(model.places))
     wide = fit.scatter * float(np.sqrt((1.0 + hang) / (1.0 - hang)))
-    covariance = np.linalg.inv(jacobian.T @ jacobian / wide**2 + np.diag(model.deviation**-2))
+    covariance = np.asarray(np.linalg.inv(jacobian.T @ jacobian / wide**2 + np.diag(model.deviation**-2)), np.float64)
     count, size = len(model.physical), model.log.time.size
     own = np.asarray(covariance[:count, :count], dtype=np.float64)
     deviation = np.sqrt(np.diag(own))
@@ -314,7 +324,13 @@ def _concluded(model: _Model, fit: _Fit, jacobian: _Array, iterations: int) -> C
     names = model.names[:count]
     dof = max(model.observed.size - len(model.names), 3)
     return Calibration(
-        posterior=Posterior(names=names, mean=fit.theta[:count].copy(), covariance=own, dof=dof),
+        posterior=Posterior(
+            names=names,
+            mean=fit.theta[:count].copy(),
+            covariance=own,
+            dof=dof,
+            draws=_weighed(model, fit, covariance, wide, proposals)[:, :count],
+        ),
         before=tuple(float(h) for h in model.half[:count]),
         told=tuple(bool(d < NOT_TOLD * p) for d, p in zip(deviation, model.deviation, strict=False)),
         apart=tuple(
@@ -377,13 +393,24 @@ def _hang(residual: _Array, places: int) -> float:
     return min(together, 0.9) if together > chance else 0.0
 
 
-def drawn_press(posterior: Posterior, count: int, rng: np.random.Generator) -> dict[str, Number]:
-    """Draws of the press's inputs as a log left them (Latin hypercube, Student's t)."""
-    from scipy.special import ndtri
+def _weighed(model: _Model, fit: _Fit, covariance: _Array, wide: float, proposals: int) -> _Array:
+    """Sets of all inputs drawn from the Gaussian, kept as often as the log makes them likely: (``DRAWS``, names)."""
+    rng = np.random.default_rng(1)
+    normal = rng.standard_normal((proposals, fit.theta.size))
+    sets = fit.theta + normal @ np.linalg.cholesky(covariance).T
+    # the rough mesh errs alike for all of them
+    rough = fit.predicted - model.predict(fit.theta[np.newaxis], ROUGH_MESH)[0]
+    weight = np.empty(proposals)
+    for piece in pieces(proposals):
+        off = (model.observed - model.predict(sets[piece], ROUGH_MESH) - rough) / wide
+        weight[piece] = -0.5 * ((off**2).sum(axis=1) + ((sets[piece] / model.deviation) ** 2).sum(axis=1))
+    weight += 0.5 * (normal**2).sum(axis=1)
+    reached = np.cumsum(np.exp(weight - weight.max()))
+    kept = np.searchsorted(reached, reached[-1] * (np.arange(DRAWS) + rng.random()) / DRAWS)
+    return np.asarray(rng.permutation(sets[kept]))
 
-    size = len(posterior.names)
-    share = np.stack([(rng.permutation(count) + rng.random(count)) / count for _ in range(size)])
-    normal = ndtri(share)
-    wide = np.sqrt(posterior.dof / rng.chisquare(posterior.dof, count))
-    found = posterior.mean[:, np.newaxis] + np.linalg.cholesky(posterior.covariance) @ normal * wide
-    return dict(zip(posterior.names, found, strict=True))
+
+def drawn_press(posterior: Posterior, count: int) -> dict[str, Number]:
+    """Draws of the press's inputs as a log left them, taken round in turn."""
+    found = np.resize(posterior.draws, (count, len(posterior.names)))
+    return dict(zip(posterior.names, found.T, strict=True))

@@ -45,9 +45,9 @@ class Mesh:
     """How finely time and space are cut.
 
     ``fine``, ``growth`` and ``coarsest`` as :func:`layers.cell_widths` takes them; the first step after a switch [s],
-    its growth, and the longest step [s]; ``tolerance``: how far the temperature that heat was reckoned to flow at may lie
-    from the one that the heat content has [K]; a running press
-    repeats itself once the mould starts within ``settled`` of the cycle before [K].
+    its growth, and the longest step [s]; the temperature at which heat is taken to flow lies within ``tolerance`` of
+    the one that the heat content has [K]; a running press repeats itself once the mould starts within ``settled`` of
+    the cycle before [K].
     """
 
     fine: float = 0.12

@@ -240,7 +240,7 @@ def _numbers(recipe: Recipe) -> list[object]:
 def settle(recipe: Recipe, press: Press, *, guess: _Array | None = None, most: int = 25) -> Field:
     """State in which a cycle starts: as given, or that of a press that has run until it repeats itself.
 
-    ``guess`` is a start near by, (1 or cycles, cells) [K], where there is one.
+    ``guess`` is a start near by of all cells but the record's, (1 or cycles, cells) [K], where there is one.
 
     Each cycle's change of the mould is followed on as a geometric series where it shrinks as one (Aitken), so that
     a few cycles do.
@@ -249,8 +249,9 @@ def settle(recipe: Recipe, press: Press, *, guess: _Array | None = None, most: i
         return press.start(recipe.mould)
     fresh = press.start(_first_guess(recipe))
     span = press.spans[recipe.compound]
-    temperature = fresh.temperature.copy() if guess is None else np.array(guess + 0.0 * fresh.temperature)
-    temperature[:, span] = fresh.temperature[:, span]
+    temperature = fresh.temperature.copy()
+    if guess is not None:
+        temperature[:, np.delete(np.arange(press.cells), span)] = guess
     before: _Array | None = None
     for _ in range(most):
         ended = run(press, recipe.phases, press.field(temperature), probes=()).field.temperature.copy()

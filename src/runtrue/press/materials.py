@@ -66,7 +66,9 @@ class Ready:
 
     def value(self, temperature: _Array) -> _Array:
         """Value at temperatures [K] of shape (cycles, cells)."""
-        return np.asarray((self._first + self._bends @ self._over(temperature)).reshape(temperature.shape) * self._factor)
+        return np.asarray(
+            (self._first + self._bends @ self._over(temperature)).reshape(temperature.shape) * self._factor
+        )
 
     def with_integral(self, temperature: _Array) -> tuple[_Array, _Array]:
         """Value, and its integral over temperature from 0 degC."""

@@ -6,12 +6,14 @@ do not: physics says which way they go, and how often comes from the plant's own
 .. math:: \operatorname{logit} p = a + b (x - x_0)
 
 with x the mid-plane at opening (warp, per 10 K) or the time above flow temperature (non-fill, per second), fitted by
-Bayes' rule on a grid.
+Bayes' rule over a, b and every press that its log allows: where the counts lie along x is no better known than the
+press is.
 """
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import log
+from functools import cache
+from math import log, pi
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,7 +28,11 @@ from runtrue.stats.comparison import sample_size_means, sample_size_shares
 _Array = NDArray[np.float64]
 DRAWS = 600
 """Cycles that are drawn at each setting."""
-_STEPS = 121
+PRESSES = 100
+"""Presses that its log allows, over which the plant's counts are weighed."""
+_POINTS = 20_000
+_TAILS = 4.0
+"""Degrees of freedom of the points drawn about the best level and slope: broad, to hold a skewed belief."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +53,7 @@ def running(recipe: Recipe) -> Recipe:
 def draws_of(posterior: Posterior, u95: Mapping[str, float], count: int, rng: np.random.Generator) -> dict[str, Number]:
     """What is not known: the press's inputs as its log left them, the cycle's own as they differ between records."""
     cycle = {name: half for name, half in u95.items() if known_input(name).each_cycle}
-    return drawn_press(posterior, count, rng) | drawn(cycle, count, rng)
+    return drawn_press(posterior, count) | drawn(cycle, count, rng)
 
 
 def spread_at(
@@ -81,7 +87,8 @@ def spread_at(
     for duration in durations:
         at = made.with_duration(phase, duration)
         alone = Press(at.stack, 1, mesh)
-        guess = settle(varied(at, middle), alone).temperature
+        # of the mould alone: a record of another thickness is cut into other cells
+        guess = np.delete(settle(varied(at, middle), alone).temperature, alone.spans[at.compound], axis=1)
         parts = []
         for piece in pieces(count):
             some = {n: v[piece] if isinstance(v, np.ndarray) else v for n, v in draws.items()}
@@ -104,9 +111,9 @@ def _joined(duration: float, parts: Sequence[Outcome]) -> Spread:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tally:
-    """Records pressed at one setting: where it stands (x), how many, how many were bad."""
+    """Records pressed at one setting: where it stands (x, one for each press that may be), how many, how many bad."""
 
-    x: float
+    x: _Array
     records: int
     bad: int
 
@@ -145,7 +152,7 @@ class Shares:
     more: float
 
 
-def shares(tallies: Sequence[Tally], prior: Slope, *, now: float, new: float, margin: float) -> Shares | None:
+def shares(tallies: Sequence[Tally], prior: Slope, *, now: _Array, new: _Array, margin: float) -> Shares | None:
     """Shares at two settings from counts at several; None where all counts stand at one setting.
 
     Parameters
@@ -153,39 +160,102 @@ def shares(tallies: Sequence[Tally], prior: Slope, *, now: float, new: float, ma
     tallies : sequence of Tally
         The plant's own counts
     prior : Slope
-    now, new : float
-        Where the two settings stand, in the unit of the tallies' x
+    now, new : ndarray
+        Where the two settings stand in each press that may be, (presses,), in the unit of the tallies' x
     margin : float
         Rise that counts as more, 0 or above [-]
 
     Returns
     -------
     shares : Shares or None
-        Odds carry what the counts leave open
+        Odds carry what the counts and the log leave open
 
     Examples
     --------
-    >>> found = shares([Tally(x=0.0, records=1000, bad=10), Tally(x=1.0, records=1000, bad=30)], WARP, now=0.0, new=1.0,
-    ...                margin=0.005)
+    >>> here, there = np.array([0.0]), np.array([1.0])
+    >>> found = shares([Tally(x=here, records=1000, bad=10), Tally(x=there, records=1000, bad=30)], WARP, now=here,
+    ...                new=there, margin=0.005)
     >>> round(found.now.value, 3), round(found.new.value, 2), round(found.more, 2)
     (0.011, 0.03, 0.99)
     """
-    if len({round(t.x, 3) for t in tallies}) < 2:
+    if len({round(float(t.x.mean()), 3) for t in tallies}) < 2:
         return None
-    level = prior.level + prior.level_deviation * np.linspace(-4.5, 4.5, _STEPS)[:, np.newaxis]
-    slope = prior.slope + prior.slope_deviation * np.linspace(-4.5, 4.5, _STEPS)[np.newaxis, :]
-    weight = -0.5 * ((level - prior.level) / prior.level_deviation) ** 2
-    weight = weight - 0.5 * ((slope - prior.slope) / prior.slope_deviation) ** 2
-    for tally in tallies:
-        logit = level + slope * (tally.x - now)
-        weight = weight + tally.bad * logit - tally.records * np.logaddexp(0.0, logit)
+    x = np.stack([t.x - now for t in tallies], axis=1)
+    records, bad = (np.array([getattr(t, name) for t in tallies], dtype=float) for name in ("records", "bad"))
+    level, slope, spread = best_trend(x, records, bad, prior)
+    u, v, log_drawn = _broad(max(_POINTS // now.size, 100) * now.size, now.size)
+    # points about the best of each press, spread as the curvature there
+    a = level[:, np.newaxis] + spread[0] * u
+    b = slope[:, np.newaxis] + spread[1] * u + spread[2] * v
+    weight = -0.5 * ((a - prior.level) / prior.level_deviation) ** 2
+    weight -= 0.5 * ((b - prior.slope) / prior.slope_deviation) ** 2
+    for k in range(len(tallies)):
+        logit = a + b * x[:, k, np.newaxis]
+        weight += bad[k] * logit - records[k] * np.logaddexp(0.0, logit)
+    weight += np.log(spread[0] * spread[2]) - log_drawn
     weight = np.exp(weight - weight.max())
-    weight = (weight / weight.sum()).ravel()
-    first = (1.0 / (1.0 + np.exp(-level + 0.0 * slope))).ravel()
-    second = (1.0 / (1.0 + np.exp(-(level + slope * (new - now))))).ravel()
+    weight /= weight.sum()
+    first, second = (1.0 / (1.0 + np.exp(-(a + b * at[:, np.newaxis]))) for at in (0.0 * now, new - now))
     return Shares(
-        now=_share(first, weight), new=_share(second, weight), more=float(weight[second - first >= margin].sum())
-    )
+        now=_share(first.ravel(), weight.ravel()), new=_share(second.ravel(), weight.ravel()),
+        more=float(weight[second - first >= margin].sum()),
+    )  # fmt: skip
+
+
+def best_trend(x: _Array, records: _Array, bad: _Array, prior: Slope) -> tuple[_Array, _Array, tuple[_Array, ...]]:
+    """Likeliest level and slope by counts and belief, and how they spread about it, of many presses at once.
+
+    Parameters
+    ----------
+    x : ndarray
+        Places from the present setting, (presses, settings)
+    records, bad : ndarray
+        (settings,) or (presses, settings)
+    prior : Slope
+
+    Returns
+    -------
+    level, slope : ndarray
+        (presses,)
+    spread : tuple of ndarray
+        Lower triangle of the Cholesky factor of their covariance by the curvature: level, slope with level, slope;
+        each (presses, 1)
+    """
+    level, slope = np.full(x.shape[0], prior.level), np.full(x.shape[0], prior.slope)
+    one, two = prior.level_deviation**-2, prior.slope_deviation**-2
+    for _ in range(60):
+        p = 1.0 / (1.0 + np.exp(-(level[:, np.newaxis] + slope[:, np.newaxis] * x)))
+        off, stiff = bad - records * p, records * p * (1.0 - p)
+        g = off.sum(axis=1) - (level - prior.level) * one, (off * x).sum(axis=1) - (slope - prior.slope) * two
+        h = stiff.sum(axis=1) + one, (stiff * x).sum(axis=1), (stiff * x * x).sum(axis=1) + two
+        det = h[0] * h[2] - h[1] ** 2
+        steps = (h[2] * g[0] - h[1] * g[1]) / det, (h[0] * g[1] - h[1] * g[0]) / det
+        # a long step would overshoot where the shares are all but none
+        shrink = 1.0 / np.maximum(1.0, np.maximum(np.abs(steps[0]) / prior.level_deviation,
+                                                  np.abs(steps[1]) / prior.slope_deviation))  # fmt: skip
+        level, slope = level + shrink * steps[0], slope + shrink * steps[1]
+        if max(float(np.abs(step).max()) for step in steps) < 1e-6:
+            break
+    first = np.sqrt(h[2] / det)
+    mixed = -h[1] / det / first
+    second = np.sqrt(h[0] / det - mixed**2)
+    return level, slope, (first[:, np.newaxis], mixed[:, np.newaxis], second[:, np.newaxis])
+
+
+@cache
+def _broad(count: int, presses: int) -> tuple[_Array, _Array, _Array]:
+    """Evenly strewn points of a two-dimensional Student's t and the log of its density, each (presses, points).
+
+    Roberts' additive sequence, from the real root of g^3 = g + 1.
+    """
+    root = 1.324717957244746
+    number = np.arange(1, count + 1)
+    radius, turn = ((0.5 + number * root**-power) % 1.0 for power in (1, 2))
+    square = _TAILS * ((1.0 - radius) ** (-2.0 / _TAILS) - 1.0)
+    log_drawn = -0.5 * (_TAILS + 2.0) * np.log1p(square / _TAILS)
+    u, v = np.sqrt(square) * np.cos(2.0 * pi * turn), np.sqrt(square) * np.sin(2.0 * pi * turn)
+    u, v, log_drawn = (part.reshape(-1, presses).T for part in (u, v, log_drawn))
+    return u, v, log_drawn
 
 
 def _share(values: _Array, weight: _Array) -> Share:

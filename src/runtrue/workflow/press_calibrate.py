@@ -60,6 +60,7 @@ def calibrate_press(request: PressCalibrateRequest, ports: Ports, progress: Prog
         posterior=printed.PosteriorTable(
             inputs=list(found.posterior.names), mean=[float(v) for v in found.posterior.mean],
             covariance=[[float(v) for v in row] for row in found.posterior.covariance], dof=found.posterior.dof,
+            draws=[[round(float(v), 5) for v in row] for row in found.posterior.draws],
         ),
         advice=_advice(found, log),
         not_judged=[],
@@ -175,7 +176,11 @@ def load_calibration(path: Path, spec: PressSpec) -> tuple[Posterior, str]:
     table = found.posterior
     return (
         Posterior(
-            names=tuple(table.inputs), mean=np.array(table.mean), covariance=np.array(table.covariance), dof=table.dof
+            names=tuple(table.inputs),
+            mean=np.array(table.mean),
+            covariance=np.array(table.covariance),
+            dof=table.dof,
+            draws=np.array(table.draws),
         ),
         path.name,
     )

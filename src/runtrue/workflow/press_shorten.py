@@ -11,12 +11,14 @@ from runtrue.contract import press_shorten as printed
 from runtrue.contract.press_cycle import Range
 from runtrue.errors import InputError
 from runtrue.paper.words import listed
-from runtrue.press.calibrate import Posterior
+from runtrue.press.calibrate import Posterior, drawn_press
 from runtrue.press.conduction import ROUGH_MESH
 from runtrue.press.cycle import Recipe, known_input, sensitivities, varied
+from runtrue.press.materials import Number
 from runtrue.press.shorten import (
     DRAWS,
     NON_FILL,
+    PRESSES,
     WARP,
     Shares,
     Slope,
@@ -70,9 +72,11 @@ def shorten(request: PressShortenRequest, ports: Ports, progress: Progress) -> p
     judge = _judge_of(spec)
     margin = request.margin_percent * PERCENT
     progress("weighing the plant's counts", 0.7)
-    places = _places(spec, posterior)
-    warp = _shares(places, _WARPED, now, shorter, margin)
-    fill = _shares(places, _FILL, now, shorter, margin)
+    presses = drawn_press(posterior, PRESSES)
+    places = _places(spec, presses)
+    here, there = spread_at(recipe, durations, phase, presses)
+    warp = _shares(places, _WARPED, here, there, margin)
+    fill = _shares(places, _FILL, here, there, margin)
     findings = judge(shorter)
     outcome = _outcome(shorter, whole - request.by_s, findings)
     result = printed.PressShorten(
@@ -195,9 +199,8 @@ def _range(values: _Array, zero: float, *, digits: int = 1) -> Range:
     )  # fmt: skip
 
 
-def _places(spec: PressSpec, posterior: Posterior) -> list[tuple[Counts, Spread]]:
-    """Each counted setting with where it stands, at the best values of the press."""
-    best = {name: float(value) for name, value in zip(posterior.names, posterior.mean, strict=True)}
+def _places(spec: PressSpec, presses: dict[str, Number]) -> list[tuple[Counts, Spread]]:
+    """Each counted setting with where it stands in each press that may be."""
     found = []
     for counts in spec.counts:
         recipe = spec.recipe
@@ -205,7 +208,7 @@ def _places(spec: PressSpec, posterior: Posterior) -> list[tuple[Counts, Spread]
             if phase.name in counts.durations:
                 recipe = recipe.with_duration(number, counts.durations[phase.name])
         seconds = float(np.mean(recipe.phases[0].duration))
-        found.append((counts, spread_at(recipe, (seconds,), 0, best)[0]))
+        found.append((counts, spread_at(recipe, (seconds,), 0, presses)[0]))
     return found
 
 
@@ -215,14 +218,11 @@ class _Kind:
 
     column: str
     prior: Slope
-    stands: Callable[[Spread], float | None]
+    stands: Callable[[Spread], _Array | None]
 
 
-_WARPED = _Kind(column="warped", prior=WARP, stands=lambda spread: float(spread.mid_plane.mean()) / 10.0)
-_FILL = _Kind(
-    column="non_fill", prior=NON_FILL,
-    stands=lambda spread: None if spread.at_flow is None else float(spread.at_flow.mean()),
-)  # fmt: skip
+_WARPED = _Kind(column="warped", prior=WARP, stands=lambda spread: spread.mid_plane / 10.0)
+_FILL = _Kind(column="non_fill", prior=NON_FILL, stands=lambda spread: spread.at_flow)
 
 
 def _shares(places: list[tuple[Counts, Spread]], kind: _Kind, now: Spread, new: Spread, margin: float) -> Shares | None:

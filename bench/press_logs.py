@@ -144,10 +144,10 @@ def one_log(seed: int, noise: float = 0.5) -> tuple[Hidden, Log]:
     return press, (own_log if seed % 2 == 0 else other_log)(press, rng, noise)
 
 
-def fitted(seed: int) -> tuple[Hidden, Calibration]:
+def fitted(seed: int, proposals: int = 600) -> tuple[Hidden, Calibration]:
     """A press, and what its log makes of it."""
     press, log = one_log(seed)
-    return press, calibrate(believed(), log, U95)
+    return press, calibrate(believed(), log, U95, proposals=proposals)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,7 +170,7 @@ def coverage(seeds: range) -> Covered:
     """Count limits that hold."""
     rows: list[tuple[bool, bool, bool]] = []
     for seed in seeds:
-        press, found = fitted(seed)
+        press, found = fitted(seed, proposals=1)
         half = found.posterior.half_width()
         for k, name in enumerate(found.posterior.names):
             inside = abs(found.posterior.mean[k] - press.inputs[name]) <= half[k]

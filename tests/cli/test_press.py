@@ -38,6 +38,7 @@ def test_cycle_prints_its_schema(runtrue: Run) -> None:
     assert {row["key"] for row in result["not_judged"]} >= {"difference"}
 
 
+@pytest.mark.slow
 def test_two_cycles_side_by_side(runtrue: Run) -> None:
     Path("short.toml").write_text(changed(CYCLE, "duration_s = 14.0", "duration_s = 12.0"), encoding="utf-8")
     result = runtrue("press", "cycle", "cycle.toml", "--compare", "short.toml", "--json").json
@@ -88,6 +89,7 @@ def test_a_property_used_beyond_its_range_is_said(runtrue: Run) -> None:
     assert any("specific heat of compound is given from 40 to 90 °C" in said for said in result["cautions"])
 
 
+@pytest.mark.slow
 def test_placeholders_are_named(runtrue: Run) -> None:
     text = changed(CYCLE, 'name = "compound"\n', VINYL)
     for line in ("conductivity_w_mk = 0.17\n", "density_kg_m3 = 1380\n", "specific_heat_j_kgk = 1250\n"):
@@ -106,6 +108,7 @@ def test_results_survive_json(runtrue: Run) -> None:
     assert json.loads(runtrue("press", "cycle", "cycle.toml", "--json").out)["schema"] == "runtrue/press-cycle-1"
 
 
+@pytest.mark.slow
 def test_a_running_press_and_its_picture(runtrue: Run) -> None:
     Path("running.toml").write_text(RUNNING, encoding="utf-8")
     cycle = ("press", "cycle", "running.toml")
@@ -122,6 +125,7 @@ def test_a_running_press_and_its_picture(runtrue: Run) -> None:
     refused(runtrue(*cycle, "--picture", "t.svg"), "is there already")
 
 
+@pytest.mark.slow
 def test_calibrate_tells_what_it_can(runtrue: Run) -> None:
     outcome = runtrue("press", "calibrate", "cycle.toml", "press-log.csv", "--json")
     assert outcome.code == 0
@@ -202,6 +206,7 @@ def test_shorten_needs_a_log(runtrue: Run) -> None:
     assert "Cannot judge what it costs" in runtrue("press", "shorten", "cycle.toml", "--by-s", "2").out
 
 
+@pytest.mark.slow
 def test_shorten_weighs(runtrue: Run) -> None:
     given = ("press", "shorten", "cycle.toml", "--calibration", "calibration.json", "--json")
     outcome = runtrue(*given, "--by-s", "2")
@@ -220,6 +225,7 @@ def test_shorten_weighs(runtrue: Run) -> None:
     assert 2.0 < much.json["passes_up_to_s"] < 9.0
 
 
+@pytest.mark.slow
 def test_without_counts_warp_and_fill_are_not_judged(runtrue: Run) -> None:
     Path("plain.toml").write_text(CYCLE.partition("[[counts]]")[0], encoding="utf-8")
     result = runtrue(
@@ -291,6 +297,7 @@ def test_a_small_trial_cannot_judge(runtrue: Run) -> None:
     assert trial_text(3) != trial_text(4)
 
 
+@pytest.mark.slow
 def test_rest(runtrue: Run) -> None:
     outcome = runtrue("press", "rest", "pile.toml", "--laid-at", "14:05", "--json")
     assert outcome.code == 0
@@ -308,6 +315,7 @@ def test_rest(runtrue: Run) -> None:
     refused(runtrue("press", "rest", "pile.toml", "--laid-at", "noon"), "laid_at 'noon' must be a clock time")
 
 
+@pytest.mark.slow
 def test_biscuit(runtrue: Run) -> None:
     outcome = runtrue(
         "press", "biscuit", "--format", "12in-33", "--mass-g", "140", "--force-kn", "1471", "--table-degc", "150",

@@ -65,6 +65,7 @@ def test_a_printed_steam_table_of_gauge_pressures(
     assert found.steam.volume == pytest.approx(vg, rel=6e-4)
 
 
+@pytest.mark.slow
 def test_against_coolprop_over_the_whole_range() -> None:
     """CoolProp 8, its own implementation of IF97."""
     from CoolProp.CoolProp import PropsSI

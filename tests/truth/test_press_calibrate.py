@@ -48,7 +48,7 @@ def test_a_log_that_does_not_fit_widens_its_limits() -> None:
     _, log = one_log(2)
     wave = 3.0 * np.sin(log.time / 3.0)
     bent = Log(time=log.time, couples={p: v + wave for p, v in log.couples.items()}, steam=log.steam, water=log.water)
-    straight, found = calibrate(believed(), log, U95), calibrate(believed(), bent, U95)
+    straight, found = (calibrate(believed(), one, U95, proposals=1) for one in (log, bent))
     assert found.hang > 0.3
     assert found.posterior.half_width()[0] > 1.5 * straight.posterior.half_width()[0]
 

@@ -12,6 +12,7 @@ from runtrue.capture import sound_from_array
 from runtrue.forward.sound import Rendered
 from runtrue.listen import hear
 from runtrue.listen.heard import ChannelOrder, Heard, Identity
+from runtrue.signal.weighting import flutter_weighting, two_sigma, weigh
 from runtrue.types import silent
 
 PROMINENT_DB = 20.0
@@ -38,6 +39,8 @@ class Outcome:
     circle: float | None = None
     """U95 radius [m]."""
     speed_error: float | None = None
+    flutter: tuple[float, float, float] | None = None
+    """Weighted flutter: read, its U95, and of the maker's own time line [-]; None where not judged."""
     start_error: float | None = None
     prominent: int = 0
     missed: tuple[str, ...] = ()
@@ -93,6 +96,7 @@ def measured(made: Rendered, heard: Heard, *, ticks: bool) -> Outcome:
         vector_error=None if played is None else abs(complex(played.x, played.y) - made.truth.played_axis),
         circle=None if played is None else played.u95,
         speed_error=speed - made.truth.speed if isinstance(speed, float) else None,
+        flutter=_flutter(made, heard),
         start_error=None if start is None or true_start is None else start - true_start,
         prominent=prominent,
         missed=missed,
@@ -100,6 +104,21 @@ def measured(made: Rendered, heard: Heard, *, ticks: bool) -> Outcome:
         minutes=len(made.capture) / made.rate / 60.0,
         raised=heard.threshold_raised,
     )
+
+
+def _flutter(made: Rendered, heard: Heard) -> tuple[float, float, float] | None:
+    """The reading beside that of the maker's exact time line, a sample each millisecond."""
+    found = next((m for m in heard.scalars if m.quantity == "flutter_weighted"), None)
+    if found is None or not isinstance(found.value, float) or found.u95 is None or heard.programme.reach is None:
+        return None
+    line, step = made.truth.line, 1e-3
+    time = np.arange(0.0, len(made.capture) / made.rate, step)
+    programme = line.programme_time(time)
+    programme = programme[(programme > heard.programme.reach[0]) & (programme < heard.programme.reach[1])]
+    speed = np.diff(programme) / step
+    weighted = weigh(speed - speed.mean(), flutter_weighting, rate=1.0 / step, mirror=4.0)
+    trim = round(1.0 / step)
+    return found.value, found.u95, two_sigma(weighted[trim:-trim])
 
 
 def try_judge(scene: Scene) -> Outcome:

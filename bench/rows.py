@@ -13,6 +13,7 @@ from bench.tracks import TrackResult
 VECTOR_M = 5e-6
 SPEED = 50e-6
 START_S = 1e-3
+FLUTTER_SHARE, FLUTTER = 0.05, 2e-5
 RADIUS_RATIO = 2.6
 PRIOR_RATIO = 1.3
 RAISED = 0.10
@@ -80,6 +81,21 @@ def time_rows(outcomes: list[Outcome], title: str) -> list[Row]:
     return [
         _within(f"programme speed, {title}", [o.speed_error for o in outcomes], SPEED, (1e6, "ppm")),
         _within(f"start of programme, {title}", [o.start_error for o in outcomes], START_S, (1e3, "ms")),
+        *_flutter_rows(outcomes, title),
+    ]
+
+
+def _flutter_rows(outcomes: list[Outcome], title: str) -> list[Row]:
+    """Weighted flutter where the music lets it be read."""
+    read = [o.flutter for o in outcomes if o.flutter is not None]
+    errors = [abs(value - truth) for value, _, truth in read]
+    near = sum(e < max(FLUTTER_SHARE * truth, FLUTTER) for e, (_, _, truth) in zip(errors, read, strict=True))
+    covered = sum(e <= u95 for e, (_, u95, _) in zip(errors, read, strict=True))
+    n, name = len(read), f"flutter, two-sigma weighted, {len(read)} of {title} that let it be read"
+    worst = max((e / t for e, (_, _, t) in zip(errors, read, strict=True)), default=0.0)
+    return [
+        line(name, "within 5 % or 0.002 %", f"{near} of {n}; largest {percent(worst)} of the reading", each(near, n)),
+        line(f"its U95, {n} of {title}", "covers 95 % or more", f"{covered} of {n}", at_least(covered, n, 0.95)),
     ]
 
 

@@ -107,6 +107,16 @@ _TABLE = (
         definition="speed deviation weighted by the flutter curve, two-sigma reading",
     ),
     Quantity(
+        id="flutter_without_once_a_turn", si_unit="1", shown_unit="%", suffix="percent", factor=PERCENT, decimals=3,
+        words="flutter, without its once-a-turn part",
+        definition="weighted flutter less what comes once in each turn of the disc, two-sigma reading",
+    ),
+    Quantity(
+        id="flutter_bandwidth", si_unit="Hz", shown_unit="Hz", suffix="hz", factor=1.0, decimals=0,
+        words="flutter, bandwidth",
+        definition="frequency up to which the music lets the speed be followed",
+    ),
+    Quantity(
         id="turn_period", si_unit="s", shown_unit="s", suffix="s", factor=1.0, decimals=5, words="turn",
         definition="programme time of one turn of the disc",
     ),

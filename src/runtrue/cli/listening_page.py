@@ -136,6 +136,13 @@ def _measured_rows(result: Listening) -> list[tuple[str, str]]:
         rows.append(("channels", programme.channels + (", polarity inverted" if programme.polarity == -1 else "")))
     if speed.deviation_percent is not None:
         rows.append(("speed", _number(speed.deviation_percent, speed.u95_percent, "%", 3)))
+    flutter = result.flutter
+    steady = flutter.weighted_without_once_a_turn_percent
+    if flutter.weighted_percent is not None and steady is not None and flutter.bandwidth_hz is not None:
+        reach = (
+            f"{fixed(steady, 3)} % without what comes once a turn; followed up to {fixed(flutter.bandwidth_hz, 0)} Hz"
+        )
+        rows.append(("flutter, weighted", f"{fixed(flutter.weighted_percent, 3)} %, {reach}"))
     turn = "fitted" if result.turn.fitted else "nominal"
     rows.append(("turn", f"{_number(result.turn.period_s, result.turn.u95_s, 's', 5)}, {turn}"))
     rows += [(f"off-centre, {name}", _centre(c)) for name, c in (("disc", off.disc), ("this placing", off.played)) if c]

@@ -13,6 +13,8 @@ from runtrue.listen.acquire import movement
 from runtrue.listen.centre import CentreFit, edited, fit_centre, shift_of, spiral_of, track_of
 from runtrue.listen.difference import Differ
 from runtrue.listen.ear import Ear, HeardDifference
+from runtrue.listen.flutter import QUANTITIES as FLUTTER
+from runtrue.listen.flutter import flutter_of
 from runtrue.listen.groove import ball_of, in_the_groove
 from runtrue.listen.heard import (
     ChannelOrder,
@@ -43,8 +45,9 @@ _LEAST_S = 3.0
 _LEAST_OTHER_S = 8.0
 _STILL = 0.15
 """Band levels that move less than this [nepers] are no programme: a steady tone, a square wave, hiss."""
-_SCALARS = {
-    "speed_deviation": About.RIG, "surface": About.DISC, "rumble": About.RIG, "hum": About.RIG, "balance": About.RIG,
+_OF_THE_LINE = dict.fromkeys(("speed_deviation", *FLUTTER), About.RIG)
+_OF_THE_DIFFERENCE = {
+    "surface": About.DISC, "rumble": About.RIG, "hum": About.RIG, "balance": About.RIG,
     "crosstalk_left_into_right": About.RIG, "crosstalk_right_into_left": About.RIG,
     "surface_quasi_peak": About.DISC, "swish": About.DISC,
 }  # fmt: skip
@@ -163,7 +166,8 @@ def _put_together(
     speed = Measurement(
         quantity="speed_deviation", value=fit.speed, u95=fit.speed_u95, about=About.RIG, reason=fit.reason
     )
-    scalars = [speed, *subtracted.scalars]
+    flutter = flutter_of(line, duration=duration, turn_period=fit.frame.turn_period)
+    scalars = [speed, *flutter, *subtracted.scalars]
     reasons = dict(_REASONS)
     if edits:
         cautions = (*cautions, f"the programme was cut against the reference at {len(edits)} place(s)")
@@ -194,7 +198,6 @@ def _put_together(
 
 
 _REASONS = {
-    "flutter": "flutter is not judged by this version",
     "noise.third_octaves": "no part of that third of the side was heard",
     "noise.by_angle_db_a": "the music shows through all along that arc",
     "noise.unmodulated_db_a": "less than a second of groove without music was heard",
@@ -242,7 +245,8 @@ def _nothing(setting: Setting, duration: float, identity: Identity, reason: str)
         turn_fitted=False,
         centre=HeardCentre(reason=reason),
         scalars=tuple(
-            Measurement(quantity=name, value=None, about=about, reason=reason) for name, about in _SCALARS.items()
+            Measurement(quantity=name, value=None, about=about, reason=reason)
+            for name, about in (_OF_THE_LINE | _OF_THE_DIFFERENCE).items()
         ),
         reasons={**_REASONS, **dict.fromkeys(("ticks", "trains", "jumps", "bursts", "noise", "response"), reason)},
     )
@@ -368,7 +372,7 @@ def _subtract(
         progress("listening for ticks", 0.6 + 0.4 * min(1.0, float(section.programme[-1]) / duration))
     if not meter.times:
         why = "too little of the programme lies between the jumps"
-        missing = [Measurement(quantity=q, value=None, about=a, reason=why) for q, a in _SCALARS.items()][1:]
+        missing = [Measurement(quantity=q, value=None, about=a, reason=why) for q, a in _OF_THE_DIFFERENCE.items()]
         return _Subtracted(
             ticks=None, scalars=missing, level=None, raised=0.0, times=[], levels=[], noises=[], thresholds=[]
         )

@@ -19,13 +19,15 @@ class Piece:
     """One stretch without a jump.
 
     ``start`` and ``step`` place the knots in capture time [s]; ``programme`` is their programme time [s], shape (n,);
-    ``weight`` the information each delay holds [1/s2], zero where nothing was heard (bridged by its neighbours).
+    ``weight`` the information each delay holds [1/s2], zero where nothing was heard (bridged by its neighbours);
+    ``stiffness`` [1/s2] what its second differences were held to nought with, 0 for one not yet sharpened.
     """
 
     start: float
     step: float
     programme: Float64
     weight: Float64
+    stiffness: float = 0.0
 
     @property
     def knots(self) -> Float64:

@@ -254,7 +254,7 @@ def _sharpened(
     points = Points(value=_beside(rest_line, late) + move, weight=weight, late=late)
     stiffness = likeliest_stiffness(points, np.geomspace(1e11, 1e16, 11))
     fitted = smooth(points, stiffness, _PULL, toward=rest_line, hold=held)
-    return Piece(start=piece.start, step=STEP_S, programme=base + fitted, weight=weight)
+    return Piece(start=piece.start, step=STEP_S, programme=base + fitted, weight=weight, stiffness=stiffness)
 
 
 _PHASE = 2.0 * np.pi * 0.6

@@ -30,8 +30,8 @@ METHOD = "listening-1"
 """Name of the method; it changes when the same input may give another number."""
 ABOUT_RIG = frozenset(
     {
-        "speed_deviation", "flutter_weighted", "rumble", "hum", "balance", "crosstalk_left_into_right",
-        "crosstalk_right_into_left",
+        "speed_deviation", "flutter_weighted", "flutter_without_once_a_turn", "flutter_bandwidth", "rumble", "hum",
+        "balance", "crosstalk_left_into_right", "crosstalk_right_into_left",
     }
 )  # fmt: skip
 """What a single play cannot split between record and player: it judges the rig first."""

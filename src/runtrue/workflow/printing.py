@@ -95,7 +95,9 @@ def listening_of(heard: Heard, judgement: Judgement, question: Question, caution
             separated=None if heard.centre.separated is None else list(heard.centre.separated),
         ),
         flutter=printed.Flutter(
-            weighted_percent=scalar("flutter_weighted"), weighted_without_once_a_turn_percent=None, bandwidth_hz=None
+            weighted_percent=scalar("flutter_weighted"),
+            weighted_without_once_a_turn_percent=scalar("flutter_without_once_a_turn"),
+            bandwidth_hz=scalar("flutter_bandwidth"),
         ),
         ticks=_ticks(heard),
         trains=_trains(heard),
@@ -350,6 +352,8 @@ def _not_judged(result: printed.Listening, heard: Heard, findings: Sequence[Find
 _KEY_OF_QUANTITY = {
     "speed_deviation": ("speed.deviation_percent", "speed.u95_percent"),
     "flutter_weighted": ("flutter.weighted_percent",),
+    "flutter_without_once_a_turn": ("flutter.weighted_without_once_a_turn_percent",),
+    "flutter_bandwidth": ("flutter.bandwidth_hz",),
     "surface": ("noise.surface_db_a",),
     "surface_quasi_peak": ("noise.surface_db_468",),
     "swish": ("noise.swish_db",),

@@ -6,10 +6,10 @@ from typing import Any
 from uuid import UUID
 
 from runtrue.contract.book import Entered
-from runtrue.records import Book, make_book, queue
+from runtrue.records import Book, make_book, queue, tables
 from runtrue.types import silent
 from runtrue.workflow.actions import Ports
-from runtrue.workflow.papers.catalogue import paper
+from runtrue.workflow.papers.catalogue import EXAMPLE_KEY, paper
 from runtrue.workflow.papers.entering import enter
 
 DAY = "2026-10-05"
@@ -126,6 +126,15 @@ def write_task(book: Book) -> None:
               at=datetime(2026, 10, 5, tzinfo=UTC), task=TASK)  # fmt: skip
 
 
+def write_analysis(book: Book) -> None:
+    """An analysis whose listeners can be asked; its result lies nowhere."""
+    with book.write(who="Tamsin Vey", at=datetime(2026, 10, 5, tzinfo=UTC)) as pen:
+        pen.add(
+            tables.Analysed, pen.enter("analysis"), key=EXAMPLE_KEY, action="listen check", method="listening-1",
+            version="0", settings_digest="0" * 64, house_digest="0" * 64, verdict="fail",
+        )  # fmt: skip
+
+
 def quillmere(given: str) -> Book:
     """The whole book."""
     book = empty_book(given)
@@ -134,4 +143,5 @@ def quillmere(given: str) -> Book:
     write_run(clerk)
     write_boxes(clerk.at("13:30"))
     write_task(book)
+    write_analysis(book)
     return book

@@ -37,7 +37,7 @@ ALLOWED: dict[str, frozenset[str]] = {
     | {"capture", "contract", "forward", "formulas", "limits", "paper", "records"},
     "cli": VOCABULARY | {"workflow", "contract", "demo"},
     "web": VOCABULARY | {"workflow", "contract"},
-    "demo": VOCABULARY | {"workflow", "forward", "contract", "disc.formats"},
+    "demo": VOCABULARY | {"workflow", "forward", "contract", "disc.formats", "web"},
     "__main__": frozenset({"cli"}),
     "__init__": frozenset(),
 }

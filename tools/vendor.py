@@ -1,8 +1,8 @@
-"""Fetch the fonts that paper and pages carry, and write down what was fetched.
+"""Fetch the fonts and scripts that paper and pages carry, and write down what was fetched.
 
 Run ``python tools/vendor.py`` from the root of the repository; needs npm. Each package is named with its version; npm
-takes it from whatever registry it is set up for. The fonts are committed, so nobody needs to run this to build or use
-the program; ``tests/test_paper_fonts.py`` compares the files with ``vendor.toml``.
+takes it from whatever registry it is set up for. The files are committed, so nobody needs to run this to build or use
+the program; ``tests/test_vendored.py`` compares them with the ``vendor.toml`` beside them.
 """
 
 import hashlib
@@ -13,13 +13,17 @@ import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
-FONTS = Path(__file__).resolve().parents[1] / "src" / "runtrue" / "paper" / "fonts"
+ROOT = Path(__file__).resolve().parents[1]
+FONTS = ROOT / "src" / "runtrue" / "paper" / "fonts"
+SCRIPTS = ROOT / "src" / "runtrue" / "web" / "static" / "vendor"
+AXE = ROOT / "tests" / "pages" / "vendor"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Package:
-    """One npm package, the files taken out of it and the name each gets here."""
+    """One npm package, the files taken out of it and the name each gets here, in ``folder``."""
 
+    folder: Path
     name: str
     version: str
     licence: str
@@ -30,6 +34,7 @@ class Package:
 
 PACKAGES = (
     Package(
+        folder=FONTS,
         name="@expo-google-fonts/atkinson-hyperlegible-next",
         version="0.4.1",
         licence="OFL-1.1",
@@ -42,12 +47,40 @@ PACKAGES = (
         },
     ),
     Package(
+        folder=FONTS,
         name="dejavu-fonts-ttf",
         version="2.37.3",
         licence="Bitstream-Vera",
         licence_member="LICENSE",
         licence_file="LICENCE-DejaVuSans.txt",
         members={"ttf/DejaVuSans.ttf": "DejaVuSans.ttf", "ttf/DejaVuSans-Bold.ttf": "DejaVuSans-Bold.ttf"},
+    ),
+    Package(
+        folder=SCRIPTS,
+        name="htmx.org",
+        version="4.0.1",
+        licence="0BSD",
+        licence_member="LICENSE",
+        licence_file="LICENCE-htmx.txt",
+        members={"dist/htmx.min.js": "htmx.min.js"},
+    ),
+    Package(
+        folder=SCRIPTS,
+        name="uplot",
+        version="1.6.32",
+        licence="MIT",
+        licence_member="LICENSE",
+        licence_file="LICENCE-uPlot.txt",
+        members={"dist/uPlot.iife.min.js": "uPlot.iife.min.js", "dist/uPlot.min.css": "uPlot.min.css"},
+    ),
+    Package(
+        folder=AXE,
+        name="axe-core",
+        version="4.14.1",
+        licence="MPL-2.0",
+        licence_member="LICENSE",
+        licence_file="LICENCE-axe-core.txt",
+        members={"axe.min.js": "axe.min.js"},
     ),
 )
 
@@ -90,17 +123,18 @@ def entry(package: Package, file: str, digest: str, member: str) -> str:
 
 
 def main() -> int:
-    """Fetch everything and rewrite ``vendor.toml``."""
-    FONTS.mkdir(parents=True, exist_ok=True)
-    tables = ["# Written by tools/vendor.py: where each font comes from. A test compares the digests.\n"]
-    for package in PACKAGES:
-        with tempfile.TemporaryDirectory() as folder:
-            archive = packed(package, Path(folder))
-            take(archive, package.licence_member, FONTS / package.licence_file)
-            for member, file in package.members.items():
-                tables.append(entry(package, file, take(archive, member, FONTS / file), member))
-                print(f"{package.name} {package.version}: {file}", file=sys.stderr)
-    (FONTS / "vendor.toml").write_text("\n".join(tables), encoding="utf-8", newline="\n")
+    """Fetch everything and rewrite each folder's ``vendor.toml``."""
+    for target in dict.fromkeys(package.folder for package in PACKAGES):
+        target.mkdir(parents=True, exist_ok=True)
+        tables = ["# Written by tools/vendor.py: where each file comes from. A test compares the digests.\n"]
+        for package in (one for one in PACKAGES if one.folder == target):
+            with tempfile.TemporaryDirectory() as folder:
+                archive = packed(package, Path(folder))
+                take(archive, package.licence_member, target / package.licence_file)
+                for member, file in package.members.items():
+                    tables.append(entry(package, file, take(archive, member, target / file), member))
+                    print(f"{package.name} {package.version}: {file}", file=sys.stderr)
+        (target / "vendor.toml").write_text("\n".join(tables), encoding="utf-8", newline="\n")
     return 0
 
 

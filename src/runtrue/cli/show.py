@@ -14,6 +14,7 @@ from runtrue.contract.demo import Demonstration
 from runtrue.contract.press import PRESS_RESULTS
 from runtrue.contract.rendering import Rendering
 from runtrue.contract.ring import FinderRing
+from runtrue.contract.served import Served
 from runtrue.contract.stamper import STAMPER_RESULTS
 from runtrue.workflow.listening import Checked
 
@@ -51,6 +52,8 @@ def show(outcome: Any, *, as_json: bool) -> None:
         from runtrue.cli.press_page import print_press
 
         print_press(outcome)
+    elif isinstance(outcome, Served):
+        print(outcome.said)
     elif isinstance(outcome, Rendering):
         truth = outcome.truth
         print(

@@ -12,6 +12,7 @@ from runtrue.contract.listening import SCHEMA, Listening
 from runtrue.contract.press import PRESS_RESULTS
 from runtrue.contract.rendering import RENDER_SCHEMA, Rendering
 from runtrue.contract.ring import RING_SCHEMA, FinderRing
+from runtrue.contract.served import SERVED_SCHEMA, Served
 from runtrue.contract.stamper import STAMPER_RESULTS
 
 RESULTS: dict[str, type] = {
@@ -21,6 +22,7 @@ RESULTS: dict[str, type] = {
     COPIES_SCHEMA: Copies,
     RING_SCHEMA: FinderRing,
     DEMO_SCHEMA: Demonstration,
+    SERVED_SCHEMA: Served,
     **COMPOUND_RESULTS,
     **PRESS_RESULTS,
     book.ENTERED_SCHEMA: book.Entered,

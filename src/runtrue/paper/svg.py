@@ -65,6 +65,8 @@ class _Writer:
                 ' paint-order="stroke"'
             )
         figures = ' style="font-variant-numeric:tabular-nums"' if item.tabular else ""
+        if self.theme is Theme.PAGE:  # a page's policy allows no styles within it
+            figures = ' class="tabular"' if item.tabular else ""
         self.out.append(
             f'<text x="{_n(item.x)}" y="{_n(item.y)}" font-size="{_n(item.size)}" font-weight="{int(item.weight)}" '
             f'fill="{self.paint(item.role)}"{anchor}{edge}{figures}>{escape(item.text)}</text>'

@@ -38,6 +38,8 @@ class Theme(StrEnum):
     LIGHT = "light"
     DARK = "dark"
     PRINT = "print"
+    PAGE = "page"
+    """A web page, whose style sheet names the colours by their roles and follows light and dark."""
 
 
 def _roles(values: str) -> dict[Role, str]:
@@ -62,5 +64,5 @@ COLOURS: dict[Theme, dict[Role, str]] = {
 
 
 def colour(theme: Theme, role: Role) -> str:
-    """Return the hexadecimal sRGB of a role in a theme."""
-    return COLOURS[theme][role]
+    """Return the hexadecimal sRGB of a role in a theme; on a page, the style sheet's name for it."""
+    return f"var(--{role})" if theme is Theme.PAGE else COLOURS[theme][role]

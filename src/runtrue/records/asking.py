@@ -210,3 +210,22 @@ def last_samples(connection: Connection, run: str) -> tuple[int | None, int | No
     good = connection.execute(query.where(table.c.verdict == "pass")).scalar()
     last = connection.execute(query).scalar()
     return None if good is None else int(good), None if last is None else int(last)
+
+
+def last_rows(connection: Connection, model: type[tables.Base], *, last: int, **equal: Any) -> list[Any]:
+    """The newest standing rows with these values, in the order they were written."""
+    table = table_of(model)
+    query = select(table).where(stands(model)).order_by(table.c.entry.desc()).limit(last)
+    for name, value in equal.items():
+        query = query.where(table.columns[name] == value)
+    return list(reversed(connection.execute(query).all()))
+
+
+def moments(connection: Connection, entries: Sequence[Any]) -> dict[Any, Any]:
+    """When entries were written."""
+    table = table_of(Entry)
+    found: dict[Any, Any] = {}
+    for at in range(0, len(entries), 500):
+        query = select(table.c.id, table.c.at).where(table.c.id.in_(entries[at : at + 500]))
+        found |= {row.id: row.at for row in connection.execute(query)}
+    return found

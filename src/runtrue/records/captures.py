@@ -49,8 +49,11 @@ def place_of(store: Path, digest: str) -> Path:
     return store / "captures" / digest[:2] / digest
 
 
-def keep(book: Book, path: Path, *, keep_as: str, who: str, at: datetime) -> Kept:
-    """Keep a file; one that is there already is kept as long as the longer class says."""
+def keep(book: Book, path: Path, *, keep_as: str, who: str, at: datetime, name: str = "", move: bool = False) -> Kept:
+    """Keep a file under its name or ``name``; one that is there already is kept as long as the longer class says.
+
+    ``move``: the file itself goes into the store where that lies on the same disk.
+    """
     if keep_as not in KEEP:
         raise InputError(f"keep '{keep_as}' is unknown; known are {', '.join(KEEP)}: choose one of them")
     try:
@@ -61,20 +64,25 @@ def keep(book: Book, path: Path, *, keep_as: str, who: str, at: datetime) -> Kep
         raise MissingFileError(f"capture {path}: there is no such file: check the spelling and the folder") from None
     target = place_of(book.place.store, digest)
     if not target.exists():
-        _copy(path, target, digest)
+        _copy(path, target, digest, move=move)
+    elif move:
+        path.unlink(missing_ok=True)
     span = KEEP[keep_as]
     until = None if span is None else at + span
     with book.write(who=who, at=at) as pen:
         before = next((one for one in listed_rows(pen.connection) if one.digest == digest), None)
         if before is None or before.gone or (before.until is not None and (until is None or until > before.until)):
             entry = pen.enter("keep")
-            pen.add(Capture, entry, digest=digest, name=path.name, size=size, keep=keep_as, until=until)
+            pen.add(Capture, entry, digest=digest, name=name or path.name, size=size, keep=keep_as, until=until)
     return next(one for one in listed(book) if one.digest == digest)
 
 
-def _copy(path: Path, target: Path, digest: str) -> None:
+def _copy(path: Path, target: Path, digest: str, *, move: bool) -> None:
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
+        if move and path.stat().st_dev == target.parent.stat().st_dev:
+            path.replace(target)
+            return
     except OSError as error:
         raise SurroundingsError(
             f"capture {path}: cannot be kept ({error.strerror}); check the disk and rights"
@@ -84,6 +92,8 @@ def _copy(path: Path, target: Path, digest: str) -> None:
         with part.open("rb") as file:
             if file_digest(file, "sha256").hexdigest() != digest:
                 raise SurroundingsError(f"capture {path}: changed while it was copied; try again when it is written")
+    if move:
+        path.unlink()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -339,6 +339,17 @@ class Play(Row):
     stylus: Mapped[str | None]
     capture: Mapped[str | None]
     analysis: Mapped[str | None] = mapped_column(index=True)
+    washed: Mapped[str | None]
+    """ "yes" or "no": before this placing; None where nobody said."""
+
+
+class Heard(Row):
+    """What a listener says of a place on a recording: its writer is the listener."""
+
+    __tablename__ = "heard"
+    analysis: Mapped[str] = mapped_column(String(64), index=True)
+    programme_s: Mapped[float]
+    word: Mapped[str]
 
 
 class Pile(Row):

@@ -201,3 +201,11 @@ def remember(action: str, request: Any, outcome: Any, ports: Ports) -> None:
 
 def _digest(value: Any) -> str:
     return sha256(repr(value).encode()).hexdigest()
+
+
+def keep_judged(book: str, checked: Checked, ports: Ports) -> None:
+    """Keep and enter a judgement that was made elsewhere, under its analysis's own key."""
+    opened = ports.open_book(book)
+    Results(opened.place.store).put(checked.analysis.id, kept(checked))
+    with opened.write(who=ports.who, at=moment("clock", ports.clock())) as pen:
+        enter(pen, checked, checked.analysis.id)

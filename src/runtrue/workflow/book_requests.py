@@ -192,6 +192,7 @@ class KeepRequest(BookRequest):
         Kind.WORD, "how long; year if not given", choices=one_of("week", "quarter", "year", "ten_years", "always"),
         default="year",
     )  # fmt: skip
+    move: bool = ask(Kind.FLAG, "move the file into the book's store in place of copying it", default=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

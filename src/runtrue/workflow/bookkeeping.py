@@ -115,7 +115,9 @@ def keep(request: KeepRequest, ports: Ports, progress: Progress) -> printed.Capt
     """Keep a recording or picture by its digest."""
     check_request(request)
     book = ports.open_book(request.book)
-    one = captures.keep(book, request.file, keep_as=request.keep, who=ports.who, at=moment("clock", ports.clock()))
+    one = captures.keep(
+        book, request.file, keep_as=request.keep, move=request.move, who=ports.who, at=moment("clock", ports.clock())
+    )
     until = "always" if one.until is None else f"until {one.until:%Y-%m-%d}"
     return _captures(book, f"{one.name} is kept {until} as {one.digest[:12]}.", [one])
 

@@ -10,6 +10,7 @@ from runtrue.workflow.demo_request import DemoRequest
 from runtrue.workflow.metal_catalogue import METAL
 from runtrue.workflow.press_catalogue import PRESS
 from runtrue.workflow.requests import ListenCheckRequest, ListenRenderRequest
+from runtrue.workflow.serve_request import ServeRequest
 
 if TYPE_CHECKING:
     from runtrue.workflow.listening import Checked
@@ -72,6 +73,25 @@ CATALOGUE = (
     ),
     *BOOK,
     WORK,
+    Action(
+        station="",
+        verb="serve",
+        summary="Open the pages of a book in the browser of this computer.",
+        text=(
+            "Shows recordings, copies and what else stands in the book, plays what is heard there and takes new "
+            "recordings in. It listens on this computer alone, 127.0.0.1, and asks nothing of any other. Ctrl-C stops "
+            "it; work that was under way is taken up again the next time."
+        ),
+        request=ServeRequest,
+        result="runtrue.contract.served:Served",
+        function="runtrue.web.serve:serve",
+        exit_code=_done,
+        exits="0 stopped, 2 argument not usable, 5 port taken, book locked, disk or rights",
+        example="runtrue serve --book book.sqlite",
+        role=Role.ANYONE,
+        writes=True,
+        long=True,
+    ),
     Action(
         station="",
         verb="demo",

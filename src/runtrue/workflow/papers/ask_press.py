@@ -175,6 +175,18 @@ class PlayRequest(PaperRequest):
     stylus: str | None = ask(Kind.TEXT, "stylus", default=None)
     capture: str | None = ask(Kind.TEXT, "digest (SHA-256) of the recording", default=None)
     analysis: str | None = ask(Kind.TEXT, "key of its analysis", default=None)
+    washed: str | None = ask(
+        Kind.WORD, "whether it was washed before this placing", choices=one_of("yes", "no"), default=None
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeardRequest(PaperRequest):
+    """A listener's word on a place of a recording."""
+
+    analysis: str = ask(Kind.TEXT, "key of the recording's analysis")
+    programme_s: float = ask(Kind.NUMBER, "where, programme time", unit="s", low=0, high=7200)
+    word: str = ask(Kind.WORD, "what the listener says", choices=one_of("heard", "not_heard", "objectionable"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,6 +9,9 @@ from runtrue.workflow.papers.paper import Paper
 
 _HERE = "runtrue.workflow.papers"
 
+EXAMPLE_KEY = "0417" * 16
+"""Key of the analysis in the example."""
+
 PAPERS = (
     Paper(
         verb="ticket", summary="Open a job: the job ticket.",
@@ -139,6 +142,13 @@ PAPERS = (
         text="`runtrue listen check --sample` writes it by itself.",
         request=ask_press.PlayRequest, function=f"{_HERE}.press:play", role=Role.LISTENER,
         example="runtrue book play --sample c1 --side A --player 'bench 1' --placing 2 --push away",
+    ),
+    Paper(
+        verb="heard", summary="Note what a listener says of a place on a recording.",
+        text="Heard, not heard or objectionable, at a programme time; who writes it is the listener. The pages' "
+        "buttons write the same.",
+        request=ask_press.HeardRequest, function=f"{_HERE}.press:heard", role=Role.LISTENER,
+        example=f"runtrue book heard --analysis {EXAMPLE_KEY} --programme-s 125.3 --word objectionable",
     ),
     Paper(
         verb="pile", summary="Tag a pile: its closures, and until when it rests.",

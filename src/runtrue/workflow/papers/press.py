@@ -4,6 +4,7 @@ from uuid import UUID
 
 from runtrue.contract.listening import VerdictWord
 from runtrue.errors import InputError
+from runtrue.paper.words import clock
 from runtrue.records import tables
 from runtrue.records.counts import At
 from runtrue.records.pen import Pen, RunState, clean_name
@@ -263,6 +264,13 @@ def sample(asked: ask.SampleRequest, pen: Pen, entry: UUID) -> Told:
 def play(asked: ask.PlayRequest, pen: Pen, entry: UUID) -> Told:
     """Note a placing of a sample."""
     name = pen.need(tables.Sample, asked.sample, "sample")
-    values = values_of(asked, "side", "placing", "push", "player", "stylus", "capture", "analysis")
+    values = values_of(asked, "side", "placing", "push", "player", "stylus", "capture", "analysis", "washed")
     pen.add(tables.Play, entry, sample=name, **values)
     return Told(said=f"Sample {name}, placing {asked.placing}.")
+
+
+def heard(asked: ask.HeardRequest, pen: Pen, entry: UUID) -> Told:
+    """Note what a listener says of a place on a recording; a second word stands beside the first."""
+    key = pen.need(tables.Analysed, asked.analysis, "analysis", "key")
+    pen.add(tables.Heard, entry, analysis=key, programme_s=asked.programme_s, word=asked.word)
+    return Told(said=f"{asked.word.replace('_', ' ').capitalize()} at {clock(asked.programme_s)}.")

@@ -1,0 +1,39 @@
+// One player for the page: a link to a sound becomes a button that plays it, then what `data-then` names.
+const player = new Audio();
+player.preload = "auto";
+let pressed = null;
+let queue = [];
+
+function stop() {
+  player.pause();
+  pressed?.classList.remove("playing");
+  pressed?.setAttribute("aria-pressed", "false");
+  pressed = null;
+}
+
+async function next() {
+  const source = queue.shift();
+  if (!source) return stop();
+  player.src = source;
+  try { await player.play(); } catch { stop(); }
+}
+
+function press(link) {
+  const again = pressed === link;
+  stop();
+  if (again) return;
+  pressed = link;
+  link.classList.add("playing");
+  link.setAttribute("aria-pressed", "true");
+  queue = [link.href, link.dataset.then].filter(Boolean);
+  next();
+}
+
+player.addEventListener("ended", next);
+player.addEventListener("error", stop);
+for (const link of document.querySelectorAll("a.hear")) {
+  link.setAttribute("role", "button");
+  link.setAttribute("aria-pressed", "false");
+  link.addEventListener("click", (event) => { event.preventDefault(); press(link); });
+  link.addEventListener("keydown", (event) => { if (event.key === " ") { event.preventDefault(); press(link); } });
+}

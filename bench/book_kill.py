@@ -1,8 +1,9 @@
 """Kill writers and workers at random moments and see whether anything that was committed is lost.
 
-``python -m bench.book_kill [--times N] [--postgres URL] [--seed S]``: a child process writes papers, keeps results and
-does waiting work; it tells each commit through a pipe. It is killed (SIGKILL) at a random moment, the book is opened
-again, and must be sound and hold every entry and every result that was told.
+``python -m bench.book_kill [--times N] [--postgres URL] [--seed S]``: a child process writes papers, imports tables,
+keeps captures and results and does waiting work; it tells each commit through a pipe. It is killed (SIGKILL) at a
+random moment, the book is opened again, and must be sound and hold every entry, capture and result that was told, and
+of each table all rows or none.
 """
 
 import argparse
@@ -12,28 +13,32 @@ import random
 import signal
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import UTC, datetime, timedelta
 from hashlib import sha256
 from multiprocessing.connection import Connection as Pipe
 from pathlib import Path
-from tempfile import TemporaryDirectory
+from tempfile import NamedTemporaryFile, TemporaryDirectory
 
 from sqlalchemy import func, select
 
-from runtrue.errors import InputError
-from runtrue.records import Book, make_book, open_book, queue
+from runtrue.errors import InputError, SurroundingsError
+from runtrue.records import Book, captures, make_book, open_book, queue
 from runtrue.records.check import check
 from runtrue.records.results import Results
-from runtrue.records.tables import Entry, Task, table_of
+from runtrue.records.tables import Entry, PressStop, Task, table_of
 from runtrue.types import silent
 from runtrue.workflow.actions import Ports
+from runtrue.workflow.book_requests import ImportRequest
 from runtrue.workflow.papers.catalogue import paper
 from runtrue.workflow.papers.entering import enter
+from runtrue.workflow.papers.importing import import_rows
 
 LEASE = timedelta(milliseconds=150)
+ROWS = 25
+"""Rows of an imported table."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,6 +48,8 @@ class Told:
     entries: list[int]
     results: list[str]
     tasks: list[str]
+    tables: list[str]
+    captures: list[str]
 
 
 def begin(given: str) -> None:
@@ -63,6 +70,12 @@ def _ports(book: Book) -> Ports:
     return Ports(clock=lambda: datetime.now(UTC).isoformat(), who="bench", open_book=lambda _given: book)
 
 
+def write_until_killed(given: str, seed: int, pipe: Pipe) -> None:
+    """What a child does; it stops by itself where its server was killed first."""
+    with suppress(SurroundingsError):
+        write_on(given, seed, pipe)
+
+
 def write_on(given: str, seed: int, pipe: Pipe) -> None:
     """What a child does until it is killed: papers, results, work, in any order."""
     rng = random.Random(seed)
@@ -70,7 +83,11 @@ def write_on(given: str, seed: int, pipe: Pipe) -> None:
     ports, results = _ports(book), Results(book.place.store)
     for number in range(10**6):
         what = rng.random()
-        if what < 0.7:
+        if what < 0.1:
+            pipe.send(("table", _import(ports, f"{seed}-{number}")))
+        elif what < 0.2:
+            pipe.send(("capture", _capture(book, rng, f"{seed}-{number}")))
+        elif what < 0.7:
             verb, values = random_paper(rng, f"{seed}-{number}")
             with suppress(InputError):
                 pipe.send(("entry", enter(paper(verb).request(**values), ports, silent).seq))
@@ -81,6 +98,27 @@ def write_on(given: str, seed: int, pipe: Pipe) -> None:
             pipe.send(("result", key))
         else:
             _work(book, results, pipe, f"{seed}-{number}")
+
+
+def _import(ports: Ports, name: str) -> str:
+    """A table of stops, all of one cause."""
+    with NamedTemporaryFile("w", suffix=".csv") as file:
+        file.write("run,minutes,cause\n" + "".join(f"R,{n},{name}\n" for n in range(ROWS)))
+        file.flush()
+        import_rows(ImportRequest(paper="stop", file=Path(file.name)), ports, silent)
+    return name
+
+
+def _capture(book: Book, rng: random.Random, name: str) -> str:
+    """A capture is kept; those whose time is over go."""
+    now = datetime.now(UTC)
+    with NamedTemporaryFile() as file:
+        file.write(name.encode() * rng.randrange(1, 4000))
+        file.flush()
+        kept = captures.keep(book, Path(file.name), keep_as=rng.choice(["week", "always"]), who="bench", at=now)
+    if rng.random() < 0.3:
+        captures.expire(book, who="bench", at=now + timedelta(days=8))
+    return kept.digest
 
 
 def _work(book: Book, results: Results, pipe: Pipe, name: str) -> None:
@@ -112,16 +150,18 @@ def random_paper(rng: random.Random, name: str) -> tuple[str, dict[str, object]]
     return rng.choice(papers)
 
 
-def kill_once(given: str, seed: int) -> Told:
+def kill_once(given: str, seed: int, crash: Callable[[], None] | None = None) -> Told:
     """Let a child write, kill it at a random moment; what it had told."""
     context = multiprocessing.get_context("fork")
     mine, its = context.Pipe(duplex=False)
-    child = context.Process(target=write_on, args=(given, seed, its), daemon=True)
+    child = context.Process(target=write_until_killed, args=(given, seed, its), daemon=True)
     child.start()
     its.close()
     said: list[tuple[str, object]] = []
     if mine.poll(20.0):
         time.sleep(random.Random(seed).uniform(0.0, 0.25))
+    if crash is not None:
+        crash()
     assert child.pid is not None
     os.kill(child.pid, signal.SIGKILL)
     child.join()
@@ -132,6 +172,8 @@ def kill_once(given: str, seed: int) -> Told:
         entries=[int(str(value)) for kind, value in said if kind == "entry"],
         results=[str(value) for kind, value in said if kind == "result"],
         tasks=[str(value) for kind, value in said if kind == "task"],
+        tables=[str(value) for kind, value in said if kind == "table"],
+        captures=[str(value) for kind, value in said if kind == "capture"],
     )
 
 
@@ -147,6 +189,14 @@ def losses(given: str, told: Told) -> Iterator[str]:
             done = set(map(str, connection.execute(select(Task.id).where(Task.state == "done")).scalars()))
             yield from (f"task {task} was told done" for task in told.tasks if task not in done)
             orphans = connection.execute(select(table_of(Task)).where(Task.state == "done")).all()
+            rows = dict(
+                connection.execute(select(PressStop.cause, func.count()).group_by(PressStop.cause)).tuples().all()
+            )
+        yield from (f"{rows[name]} rows of table {name}" for name in rows if rows[name] != ROWS)
+        yield from (f"table {name} was told" for name in told.tables if name not in rows)
+        states = {one.digest: one.state for one in captures.listed(book)}
+        yield from (f"capture {digest} is missing" for digest, state in states.items() if state == "missing")
+        yield from (f"capture {digest} was told" for digest in told.captures if digest not in states)
         results = Results(book.place.store)
         yield from (f"result {key} was told" for key in told.results if results.get(key) is None)
         yield from (f"task {row.id} is done without result" for row in orphans if results.get(row.result) is None)
@@ -159,14 +209,14 @@ def losses(given: str, told: Told) -> Iterator[str]:
         book.close()
 
 
-def run(given: str, times: int, seed: int) -> list[str]:
-    """Kill so many times; everything that was lost or wrong."""
+def run(given: str, times: int, seed: int, crash: Callable[[], None] | None = None) -> list[str]:
+    """Kill so many times; everything that was lost or wrong. ``crash`` kills a server too, every tenth time."""
     begin(given)
     found: list[str] = []
     told = 0
     for number in range(times):
-        kept = kill_once(given, seed + number)
-        told += len(kept.entries) + len(kept.results) + len(kept.tasks)
+        kept = kill_once(given, seed + number, crash if number % 10 == 9 else None)
+        told += sum(len(getattr(kept, item.name)) for item in fields(kept))
         found += [f"kill {number}: {one}" for one in losses(given, kept)]
         if number % 20 == 19:
             print(f"{number + 1} kills, {told} commits told, {len(found)} losses", file=sys.stderr, flush=True)

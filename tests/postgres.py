@@ -5,12 +5,14 @@ Where there is none the tests that need it say "not run"; under ``CI`` they fail
 
 import os
 import shutil
+import signal
 import subprocess
 import tempfile
+import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
-from urllib.parse import quote
+from urllib.parse import quote, unquote
 
 
 def programs() -> Path | None:
@@ -40,12 +42,29 @@ def server() -> Iterator[str]:
         as_server(
             bin_folder / "initdb", "-D", data, "-A", "trust", "-U", "postgres", "--no-sync", "-E", "UTF8", "--locale=C"
         )
-        options = f"-k {folder} -c listen_addresses='' -c fsync=off -c max_connections=60"
-        as_server(bin_folder / "pg_ctl", "-D", data, "-o", options, "-l", folder / "log", "-w", "start")
+        _start(bin_folder, folder)
         try:
             yield f"postgresql+psycopg://postgres@/{{}}?host={quote(str(folder), safe='')}"
         finally:
             as_server(bin_folder / "pg_ctl", "-D", data, "-m", "immediate", "-w", "stop")
+
+
+def _start(bin_folder: Path, folder: Path) -> None:
+    options = f"-k {folder} -c listen_addresses='' -c fsync=off -c max_connections=60"
+    as_server(bin_folder / "pg_ctl", "-D", folder / "data", "-o", options, "-l", folder / "log", "-w", "start")
+
+
+def crash(server_address: str) -> None:
+    """Kill the server at once (SIGKILL) and start it again: it recovers from its log."""
+    bin_folder, folder = programs(), Path(unquote(server_address.partition("?host=")[2]))
+    assert bin_folder is not None
+    os.kill(int((folder / "data" / "postmaster.pid").read_text(encoding="ascii").split()[0]), signal.SIGKILL)
+    for _ in range(50):
+        time.sleep(0.1)  # its children go when they see that it is gone
+        with suppress(RuntimeError):
+            _start(bin_folder, folder)
+            return
+    raise RuntimeError(f"the server did not start again: see {folder / 'log'}")
 
 
 def as_server(*command: object) -> None:

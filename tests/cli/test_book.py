@@ -1,10 +1,12 @@
 """The book from the command line: what is printed, the exit codes, and a question that was asked before."""
 
+import shlex
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from runtrue.workflow.actions import Action, Kind, actions, asks
 from tests.cli.conftest import Outcome
 from tests.fakes import FakeEngine
 
@@ -63,6 +65,29 @@ def test_what_cannot_be_is_refused_in_one_line(runtrue: Run, words: str, says: s
     assert says in outcome.lines[0]
     after = runtrue("book", "check", "--json").json
     assert (after["entries"], after["verdict"]) == (before["entries"], "pass")
+
+
+@pytest.mark.parametrize("action", [one for one in actions() if one.station == "book"], ids=lambda one: one.name)
+def test_what_is_no_value_is_told_in_one_line(runtrue: Run, action: Action) -> None:
+    """Bytes that are no text, nothing, more than is ever counted, a folder: in every field of every paper."""
+    program, *example = shlex.split(action.example)
+    assert program == "runtrue"
+    places = [item.name for item, how in asks(action.request) if how.positional]
+    for item, how in asks(action.request):
+        tried = {Kind.TEXT: ["\udcff", ""], Kind.WHOLE: ["9" * 20], Kind.PATH: ["/"], Kind.NUMBER: ["nan", "1e999"]}
+        for value in ["/"] if item.name == "book" else tried.get(how.kind, []):
+            option, words = f"--{item.name.replace('_', '-')}", list(example)
+            if how.positional:
+                words[2 + places.index(item.name)] = value
+            elif option in words:
+                words[words.index(option) + 1] = value
+            else:
+                words += [option, value]
+            outcome = runtrue(*words)
+            assert outcome.code in (0, 2, 3, 4), (words, outcome)
+            if outcome.code == 2:
+                assert (outcome.out, len(outcome.lines)) == ("", 1), (words, outcome)
+    assert runtrue("book", "check").code == 0
 
 
 def test_a_wrong_title_on_the_press_is_kept_and_fails(runtrue: Run) -> None:

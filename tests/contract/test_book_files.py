@@ -153,6 +153,13 @@ class TestBackup:
         with pytest.raises(InputError, match="is there already"):
             copying.restore(tmp_path / "copy.sqlite", str(whole.place.file or whole.place.url), silent)
 
+    def test_a_log_that_an_older_book_left_is_not_taken_for_the_new_ones(self, whole: Book, tmp_path: Path) -> None:
+        copying.backup(whole, tmp_path / "copy.sqlite", silent)
+        (tmp_path / "new.sqlite-wal").write_bytes(b"old")
+        with pytest.raises(InputError, match="sqlite-wal: is there already"):
+            copying.restore(tmp_path / "copy.sqlite", str(tmp_path / "new.sqlite"), silent)
+        assert not (tmp_path / "new.sqlite").exists()
+
     def test_a_spoiled_backup_is_not_restored(self, whole: Book, tmp_path: Path) -> None:
         path = tmp_path / "copy.sqlite"
         copying.backup(whole, path, silent)

@@ -9,11 +9,13 @@ from hashlib import sha256
 from pathlib import Path
 
 import pytest
+from sqlalchemy import select
 
 from bench.book_kill import run as kill
 from runtrue.errors import InputError, MissingFileError, SurroundingsError
 from runtrue.records import Book, captures, open_book, queue
 from runtrue.records.results import CONTENTS, Results, tidy
+from runtrue.records.tables import Entry
 from tests.booked import Clerk
 from tests.contract.test_book import places, problems, small_run
 
@@ -61,6 +63,11 @@ class TestQueue:
             assert queue.take(empty, f"w{n}", AT + 2 * n * queue.LEASE) is not None
         assert queue.take(empty, "w", AT + 99 * queue.LEASE) is None
         assert self.state(empty) == ["failed"]
+
+    def test_a_clock_that_was_set_back_holds_no_piece(self, empty: Book) -> None:
+        self.add(empty)
+        assert queue.take(empty, "w1", AT) is not None
+        assert queue.take(empty, "w2", AT - timedelta(days=30)) is not None
 
     def test_workers_beside_each_other_never_have_the_same(self, empty: Book) -> None:
         for _ in range(12):
@@ -166,6 +173,30 @@ class TestCaptures:
         assert (again.state, again.until) == ("kept", None)
         assert captures.expire(empty, who="x", at=AT + timedelta(days=9999)) == []
         assert problems(empty) == []
+
+    def test_a_clock_that_was_set_back_loses_no_file(
+        self, empty: Book, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        path = tmp_path / "a.flac"
+        path.write_bytes(b"sound")
+        captures.keep(empty, path, keep_as="week", who="x", at=AT)
+        captures.expire(empty, who="x", at=AT + timedelta(days=8))
+        monkeypatch.setattr("runtrue.records.ids._last", 0)
+        monkeypatch.setattr("runtrue.records.ids.time.time_ns", lambda: 10**18)  # the year 2001
+        one = captures.keep(empty, path, keep_as="week", who="x", at=AT - timedelta(days=9000))
+        captures.expire(empty, who="x", at=AT - timedelta(days=8999))
+        assert captures.find(empty, one.digest).read_bytes() == b"sound"
+        with empty.read() as connection:
+            ids = list(connection.execute(select(Entry.id).order_by(Entry.seq)).scalars())
+        assert ids == sorted(ids)
+
+    def test_a_torn_file_is_kept_anew(self, empty: Book, tmp_path: Path) -> None:
+        path = tmp_path / "a.flac"
+        path.write_bytes(b"sound")
+        one = captures.keep(empty, path, keep_as="week", who="x", at=AT)
+        captures.place_of(empty.place.store, one.digest).write_bytes(b"so")
+        assert captures.listed(empty)[0].state == "missing"
+        assert captures.keep(empty, path, keep_as="week", who="x", at=AT).state == "kept"
 
     def test_the_longer_class_counts(self, empty: Book, tmp_path: Path) -> None:
         path = tmp_path / "a.flac"

@@ -36,6 +36,8 @@ def test_a_path_a_url_or_the_default(tmp_path: Path) -> None:
         ("postgresql://me@host", "names no database"),
         ("postgresql://me@host:port/x", "cannot be read"),
         ("a\0b", "NUL"),
+        (" ", "path is empty"),
+        ("/", "is a folder"),
     ],
 )
 def test_what_is_no_place(given: str, says: str) -> None:
@@ -50,6 +52,22 @@ MOUNTS = "/dev/sda1 / ext4 rw 0 0\nplant:/vol /srv/plant nfs4 rw 0 0\n//nas/q /m
 def test_a_network_share_is_refused(path: str) -> None:
     with pytest.raises(SurroundingsError, match="network share"):
         refuse_share(Path(path) if path[0] == "/" and path[1] != "/" else path, MOUNTS)  # type: ignore[arg-type]
+
+
+def test_a_book_on_a_share_is_not_opened_either(begun: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("runtrue.records.place._file_system", lambda *_: "cifs")
+    with pytest.raises(SurroundingsError, match="network share"):
+        open_book(str(begun))
+    open_book(str(begun), as_copy=True).close()  # a backup may lie there
+
+
+def test_links_lead_to_one_book(begun: Path, tmp_path: Path) -> None:
+    (tmp_path / "elsewhere").mkdir()
+    (tmp_path / "elsewhere" / "link").symlink_to(begun)
+    assert place_of(str(tmp_path / "elsewhere" / "link")) == place_of(str(begun))
+    (tmp_path / "circle").symlink_to(tmp_path / "circle")
+    with pytest.raises((InputError, MissingFileError)):
+        open_book(str(tmp_path / "circle"))
 
 
 def test_a_disk_of_ones_own_is_not() -> None:

@@ -168,6 +168,12 @@ def entries_between(connection: Connection, since: Any, upto: Any) -> list[Any]:
     return list(connection.execute(query).all())
 
 
+def entries_of(connection: Connection, kinds: Sequence[str]) -> list[Any]:
+    """Standing entries of these kinds: id and number."""
+    query = select(Entry.id, Entry.seq).where(Entry.kind.in_(kinds), stands(Entry))
+    return list(connection.execute(query).all())
+
+
 def rows_of(connection: Connection, model: type[tables.Base], entries: Sequence[Any]) -> list[Any]:
     """Rows of a table that belong to these entries."""
     table = table_of(model)

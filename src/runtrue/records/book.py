@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
+from pathlib import Path
 
 from sqlalchemy import Connection, Engine, select
 
@@ -57,11 +58,18 @@ class Book:
         self.engine.dispose()
 
 
-def open_book(given: str | None = None) -> Book:
-    """Open the book that a path or URL names, or the default one. Raises one line for whatever is wrong with it."""
+def open_book(given: str | None = None, *, as_copy: bool = False) -> Book:
+    """Open the book that a path or URL names, or the default one. Raises one line for whatever is wrong with it.
+
+    ``as_copy`` opens a backup, which nobody writes in and which may lie on a share.
+    """
     place = place_of(given)
+    if place.file is not None and place.file.is_dir():
+        raise InputError(f"book {place.file}: is a folder; give the path of the file itself")
     if place.file is not None and not place.file.is_file():
         raise MissingFileError(f"book {place.file}: there is no book; begin one with `runtrue book init`")
+    if place.file is not None and not as_copy:
+        refuse_share(place.file)
     engine = make_engine(place)
     try:
         with foreseen(place), engine.connect() as connection, connection.begin():
@@ -92,7 +100,7 @@ def make_book(given: str | None, *, plant: str, who: str, at: datetime | None = 
         refuse_share(place.file)
         if place.file.is_dir():
             raise InputError(f"book {place.file}: is a folder; give the path of the file itself")
-        _make_folder(place)
+        make_folder(place.file)
     engine = make_engine(place, create=True)
     try:
         with foreseen(place), engine.connect() as connection:
@@ -120,11 +128,11 @@ def make_book(given: str | None, *, plant: str, who: str, at: datetime | None = 
     return open_book(given), made
 
 
-def _make_folder(place: Place) -> None:
-    assert place.file is not None
+def make_folder(file: Path) -> None:
+    """Make the folder that a book is to lie in."""
     try:
-        place.file.parent.mkdir(parents=True, exist_ok=True)
+        file.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise SurroundingsError(
-            f"book {place.file}: its folder cannot be made ({error.strerror}); check the rights, or name another"
+            f"book {file}: its folder cannot be made ({error.strerror}); check the rights, or name another"
         ) from None

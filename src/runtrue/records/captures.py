@@ -52,7 +52,7 @@ def place_of(store: Path, digest: str) -> Path:
 def keep(book: Book, path: Path, *, keep_as: str, who: str, at: datetime, name: str = "", move: bool = False) -> Kept:
     """Keep a file under its name or ``name``; one that is there already is kept as long as the longer class says.
 
-    ``move``: the file itself goes into the store where that lies on the same disk.
+    ``move``: the file has no other place afterwards; it loses the one it had when all is kept.
     """
     if keep_as not in KEEP:
         raise InputError(f"keep '{keep_as}' is unknown; known are {', '.join(KEEP)}: choose one of them")
@@ -63,25 +63,29 @@ def keep(book: Book, path: Path, *, keep_as: str, who: str, at: datetime, name: 
     except (FileNotFoundError, IsADirectoryError, NotADirectoryError):
         raise MissingFileError(f"capture {path}: there is no such file: check the spelling and the folder") from None
     target = place_of(book.place.store, digest)
-    if not target.exists():
-        _copy(path, target, digest, move=move)
-    elif move:
-        path.unlink(missing_ok=True)
+    _put(path, target, digest, size, link=move)
     span = KEEP[keep_as]
     until = None if span is None else at + span
     with book.write(who=who, at=at) as pen:
+        _put(path, target, digest, size, link=move)  # its time may have ended meanwhile
         before = next((one for one in listed_rows(pen.connection) if one.digest == digest), None)
         if before is None or before.gone or (before.until is not None and (until is None or until > before.until)):
             entry = pen.enter("keep")
             pen.add(Capture, entry, digest=digest, name=name or path.name, size=size, keep=keep_as, until=until)
+    if move and path.resolve() != target.resolve():
+        path.unlink(missing_ok=True)
     return next(one for one in listed(book) if one.digest == digest)
 
 
-def _copy(path: Path, target: Path, digest: str, *, move: bool) -> None:
+def _put(path: Path, target: Path, digest: str, size: int, *, link: bool) -> None:
+    """Put the file into the store, if it is not there whole: a copy, or a second name for it where the disk is one."""
+    if target.is_file() and target.stat().st_size == size:
+        return
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
-        if move and path.stat().st_dev == target.parent.stat().st_dev:
-            path.replace(target)
+        if link and path.stat().st_dev == target.parent.stat().st_dev:
+            target.unlink(missing_ok=True)
+            target.hardlink_to(path)
             return
     except OSError as error:
         raise SurroundingsError(
@@ -92,8 +96,6 @@ def _copy(path: Path, target: Path, digest: str, *, move: bool) -> None:
         with part.open("rb") as file:
             if file_digest(file, "sha256").hexdigest() != digest:
                 raise SurroundingsError(f"capture {path}: changed while it was copied; try again when it is written")
-    if move:
-        path.unlink()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,12 +112,13 @@ class Listed:
 
 def listed_rows(connection: Any) -> list[Listed]:
     """Every digest once, by its newest entry."""
-    gone_after = {row.digest: row.entry for row in asking.rows_where(connection, CaptureGone)}
+    seq = {row.id: row.seq for row in asking.entries_of(connection, ("keep", "expire"))}
+    gone_after = {row.digest: seq[row.entry] for row in asking.rows_where(connection, CaptureGone)}
     newest = {row.digest: row for row in asking.rows_where(connection, Capture)}
     return [
         Listed(
             digest=row.digest, name=row.name, size=row.size, keep=row.keep, until=row.until,
-            gone=row.digest in gone_after and gone_after[row.digest] > row.entry,
+            gone=gone_after.get(row.digest, 0) > seq[row.entry],
         )
         for row in newest.values()
     ]  # fmt: skip
@@ -156,7 +159,17 @@ def expire(book: Book, *, who: str, at: datetime) -> list[Kept]:
         with book.write(who=who, at=at, reason="retention ended") as pen:
             for one in due:
                 pen.add(CaptureGone, pen.enter("expire"), digest=one.digest)
-    for one in listed(book):
-        if one.state == "gone":
-            place_of(book.place.store, one.digest).unlink(missing_ok=True)
+    with book.change() as connection:  # nobody keeps one of them again meanwhile
+        for row in listed_rows(connection):
+            if row.gone:
+                _remove(place_of(book.place.store, row.digest), row.name)
     return due
+
+
+def _remove(path: Path, name: str) -> None:
+    try:
+        path.unlink(missing_ok=True)
+    except OSError as error:
+        raise SurroundingsError(
+            f"capture {name}: its file cannot be removed ({error.strerror}); check the rights, then expire again"
+        ) from None

@@ -17,7 +17,7 @@ from sqlalchemy import Connection, Table, func, insert, select
 
 from runtrue.errors import InputError, SurroundingsError
 from runtrue.records import migrations
-from runtrue.records.book import Book, open_book
+from runtrue.records.book import Book, make_folder, open_book
 from runtrue.records.check import check, size
 from runtrue.records.engine import make_engine, take_turn
 from runtrue.records.files import whole
@@ -65,10 +65,11 @@ def restore(backup_file: Path, given: str | None, progress: Progress) -> tuple[B
     if not backup_file.is_file():
         raise InputError(f"backup {backup_file}: there is no such file; check the spelling and the folder")
     if place.file is not None:
-        if place.file.exists():
-            raise InputError(f"book {place.file}: is there already; move it away first, a restore overwrites nothing")
+        for left in (place.file, *(place.file.with_name(f"{place.file.name}-{end}") for end in ("wal", "shm"))):
+            if left.exists():  # a log of an older book would be taken for the new one's
+                raise InputError(f"book {left}: is there already; move it away first, a restore overwrites nothing")
         refuse_share(place.file)
-        place.file.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(place.file)
         with whole(place.file, "book") as part:
             _copy_file(backup_file, part)
             copied = _verified(part, progress)
@@ -108,7 +109,7 @@ def _rows(connection: Connection, table: Table, upto: int | None) -> Iterator[An
 
 def _verified(part: Path, progress: Progress) -> Copied:
     """Check a copy and say what it holds."""
-    book = open_book(str(part))
+    book = open_book(str(part), as_copy=True)
     try:
         with book.read() as connection:
             progress("checking the copy", 0.4)
@@ -126,7 +127,7 @@ def _verified(part: Path, progress: Progress) -> Copied:
 
 
 def _last(part: Path) -> int:
-    book = open_book(str(part))
+    book = open_book(str(part), as_copy=True)
     try:
         with book.read() as connection:
             return int(connection.execute(select(func.max(Entry.seq))).scalar_one())
@@ -166,7 +167,7 @@ def _copy_to_file(book: Book, target: Path) -> None:
 def _copy_to_database(backup_file: Path, place: Place, progress: Progress) -> Copied:
     """Write the rows of a backup into a database that holds no book, all in one transaction."""
     copied = _verified(backup_file, progress)
-    source, engine = open_book(str(backup_file)), make_engine(place)
+    source, engine = open_book(str(backup_file), as_copy=True), make_engine(place)
     try:
         with (
             foreseen(place),

@@ -1,5 +1,6 @@
 """A connection pool to the book: one writer at a time, readers that see one moment."""
 
+import os
 import sqlite3
 from typing import Any
 from urllib.parse import quote
@@ -17,7 +18,7 @@ def make_engine(place: Place, *, create: bool = False) -> Engine:
     if place.file is None:
         return create_engine(place.url, pool_pre_ping=True, connect_args={"connect_timeout": int(WAIT)})
     mode = "rwc" if create else "rw"
-    address = f"file:{quote(str(place.file))}?mode={mode}"
+    address = f"file:{quote(os.fsencode(place.file))}?mode={mode}"
 
     def connect() -> sqlite3.Connection:
         return sqlite3.connect(address, uri=True, timeout=WAIT, check_same_thread=False, isolation_level=None)

@@ -9,8 +9,9 @@ _lock = threading.Lock()
 _last = 0
 
 
-def new_id() -> UUID:
-    """A fresh id; those of one process grow strictly, also within a millisecond.
+def new_id(after: UUID | None = None) -> UUID:
+    """A fresh id, above ``after``; those of one process grow strictly, also within a millisecond and when the clock
+    is set back.
 
     Examples
     --------
@@ -20,8 +21,13 @@ def new_id() -> UUID:
     """
     global _last  # noqa: PLW0603 - the counter of a process
     with _lock:
-        stamp = max(time.time_ns() // 1_000_000 << 12, _last + 1)
+        stamp = max(time.time_ns() // 1_000_000 << 12, _last + 1, 0 if after is None else _stamp(after) + 1)
         _last = stamp
     milliseconds, count = stamp >> 12, stamp & 0xFFF
     random = int.from_bytes(os.urandom(8), "big") >> 2
     return UUID(int=milliseconds << 80 | 0x7 << 76 | count << 64 | 0b10 << 62 | random)
+
+
+def _stamp(one: UUID) -> int:
+    """Milliseconds and count of an id."""
+    return one.int >> 80 << 12 | one.int >> 64 & 0xFFF

@@ -106,8 +106,10 @@ class Pen:
         self._lines: dict[UUID, int] = defaultdict(int)
         self._standing: dict[tuple[str, str], list[spans.Stands]] = {}
         self._relay: list[tuple[str, str]] = []
-        last = connection.execute(select(func.max(Entry.seq)).where(Entry.plant == plant)).scalar()
-        self._seq = int(last or 0)
+        newest = select(Entry.seq, Entry.id).where(Entry.plant == plant).order_by(Entry.seq.desc()).limit(1)
+        last = connection.execute(newest).first()
+        self._seq = 0 if last is None else int(last.seq)
+        self._id: UUID | None = None if last is None else last.id
 
     # entries
 
@@ -116,7 +118,7 @@ class Pen:
         if replaces is not None:
             self._void(replaces, kind)
         self._seq += 1
-        entry = new_id()
+        entry = self._id = new_id(self._id)
         self._put(
             Entry, id=entry, plant=self.plant, seq=self._seq, at=self.at, who=self.who, reason=self.reason,
             replaces=replaces, kind=kind, source=source,

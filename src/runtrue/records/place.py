@@ -46,11 +46,13 @@ def default_file() -> Path:
 
 def place_of(given: str | None, environment: Mapping[str, str] = os.environ) -> Place:
     """Place of the book that a person names by a path or a URL; of the default one for None."""
-    named = given or environment.get(VARIABLE) or str(default_file())
+    named = environment.get(VARIABLE) or str(default_file()) if given is None else given
     if "\0" in named:
         raise InputError("book: the path holds a NUL character; check the spelling")
+    if not named.strip():
+        raise InputError("book: the path is empty; give it, or leave the option out for the default book")
     if "://" not in named:
-        file = Path(named).expanduser().absolute()
+        file = _file(named)
         return Place(url="sqlite://", file=file, store=file.with_name(f"{file.stem}-store"))
     if named.startswith(("postgresql://", "postgres://")):
         named = POSTGRES + named.partition("://")[2]
@@ -68,6 +70,17 @@ def place_of(given: str | None, environment: Mapping[str, str] = os.environ) -> 
     if not database:
         raise InputError(f"book: the URL names no database; write it as {POSTGRES}user@host/database")
     return Place(url=named, file=None, store=data_folder() / f"{database}-store")
+
+
+def _file(named: str) -> Path:
+    """The file itself, however many links lead to it, so that all find the same captures and results beside it."""
+    try:
+        file = Path(named).expanduser().resolve()
+    except (OSError, RuntimeError) as error:
+        raise InputError(f"book {named}: the path leads nowhere ({error}); check the links and the spelling") from None
+    if not file.name:
+        raise InputError(f"book {file}: is a folder; give the path of the file itself")
+    return file
 
 
 def is_there(place: Place) -> bool:

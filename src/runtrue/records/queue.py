@@ -18,6 +18,8 @@ from runtrue.records.tables import Task, table_of
 
 LEASE = timedelta(seconds=60)
 """How long a worker holds a piece without a sign of life. Our choice."""
+LONGEST = timedelta(days=1)
+"""No lease is longer; one that seems so was given before the clock was set back, and is over."""
 MOST_ATTEMPTS = 5
 """A piece that kills its worker so often is given up."""
 OPEN = ("waiting", "running")
@@ -51,7 +53,7 @@ def take(book: Book, worker: str, at: datetime, lease: timedelta = LEASE) -> Tak
     """Take the oldest piece that waits or whose worker is gone; None if there is none."""
     with book.change() as connection:
         _give_up(connection, at)
-        free = or_(Task.state == "waiting", and_(Task.state == "running", Task.lease_until < at))
+        free = or_(Task.state == "waiting", _left(at))
         row = connection.execute(select(table_of(Task)).where(free).order_by(Task.created, Task.id).limit(1)).first()
         if row is None:
             return None
@@ -62,9 +64,14 @@ def take(book: Book, worker: str, at: datetime, lease: timedelta = LEASE) -> Tak
     return Taken(id=row.id, action=row.action, request=dict(row.request), attempts=row.attempts + 1)
 
 
+def _left(at: datetime) -> Any:
+    """Condition: the piece is under way and its lease is over."""
+    return and_(Task.state == "running", or_(Task.lease_until < at, Task.lease_until > at + LONGEST))
+
+
 def _give_up(connection: Connection, at: datetime) -> None:
     """End what was cancelled while nobody held it, and what has killed worker after worker."""
-    gone = and_(Task.state == "running", Task.lease_until < at)
+    gone = _left(at)
     connection.execute(
         update(Task).where(gone, Task.cancel.is_(True)).values(state="cancelled", finished=at, worker=None)
     )

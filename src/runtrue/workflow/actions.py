@@ -5,6 +5,7 @@ that does it, by its dotted name so that nothing heavy is imported before it is 
 it names import nothing beyond the standard library and the vocabulary: ``--help`` reads them.
 """
 
+import re
 from collections.abc import Callable, Iterator
 from dataclasses import MISSING, Field, dataclass, field, fields
 from enum import StrEnum
@@ -19,6 +20,10 @@ if TYPE_CHECKING:
     from runtrue.records import Book
 
 _KEY = "runtrue"
+_NO_TEXT = re.compile("[\ud800-\udfff]")
+"""What is left of bytes that are no UTF-8 on a command line."""
+LARGEST = 10**15
+"""Whole numbers beyond it are slips; both databases hold them. Our choice."""
 
 
 class Kind(StrEnum):
@@ -53,6 +58,8 @@ class Ask:
             for one in value:
                 self.check(name, one)
             return
+        if isinstance(value, str) and not value.isascii() and _NO_TEXT.search(value):
+            raise InputError(f"{name} holds bytes that are no text in UTF-8: type it again")
         if self.choices is not None and value not in (known := self.choices()):
             raise InputError(f"{name} '{value}' is unknown; known are {', '.join(known)}: choose one of them")
         if isinstance(value, int | float) and not isinstance(value, bool):
@@ -63,6 +70,8 @@ class Ask:
                 raise InputError(
                     f"{name} must be {self.range_words()}, got {value:g}{unit}: check the value and its unit"
                 )
+            if isinstance(value, int) and abs(value) > LARGEST:
+                raise InputError(f"{name} {str(value)[:20]} is more than anything that is counted: check the number")
 
     def range_words(self) -> str:
         """The allowed range in words: "0 to 90 deg"."""

@@ -205,8 +205,11 @@ def gauge(asked: ask.GaugeRequest, pen: Pen, entry: UUID) -> Told:
         quantity="gauge_error", lower=-1.0, upper=1.0, owner=pen.who, source="gauge log", date=pen.at.date().isoformat()
     )
     verdict: VerdictWord = conformity.judge([measured], [limit])[0].verdict.value
-    values = values_of(asked, "quantity", "unit", "reference", "reading", "u95", "tolerance", "stylus", "stylus_hours")
-    pen.add(tables.Gauge, entry, gauge=name, verdict=verdict, due=day("due", asked.due), **values)
+    pen.add(
+        tables.Gauge, entry, gauge=name, verdict=verdict, due=day("due", asked.due),
+        quantity=clean_name("quantity", asked.quantity), unit=clean_name("unit", asked.unit),
+        **values_of(asked, "reference", "reading", "u95", "tolerance", "stylus", "stylus_hours"),
+    )  # fmt: skip
     off = asked.reading - asked.reference
     cautions = [] if known else [measured.reason[:1].upper() + measured.reason[1:] + "."]
     if verdict == "fail":

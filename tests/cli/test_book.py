@@ -12,6 +12,8 @@ from tests.fakes import FakeEngine
 
 Run = Callable[..., Outcome]
 CHECK = ("listen", "check", "capture.flac", "--reference", "reference.flac", "--format", "12in-33")
+WRITTEN = 1
+"""Analyses in the book of Quillmere."""
 pytestmark = pytest.mark.usefixtures("folder", "book")
 
 
@@ -110,7 +112,7 @@ def test_a_question_asked_before_is_a_look_up(runtrue: Run, engine: FakeEngine, 
     runtrue(*(word.replace("capture", "renamed") for word in CHECK), "--rpm", "33.4")
     assert len(engine.settings) == 2
     log = runtrue("book", "log", "--kind", "analysis", "--json").json
-    assert len(log["entries"]) == 2
+    assert len(log["entries"]) == WRITTEN + 2
     assert runtrue("book", "check").code == 0
 
 
@@ -151,7 +153,7 @@ def test_a_default_book_that_cannot_be_opened_costs_no_result(
 def test_findings_of_a_station_stand_in_the_book(runtrue: Run) -> None:
     assert runtrue("stamper", "centre", "readings.csv", "--limit-offset-um", "65").code == 0
     log = runtrue("book", "log", "--kind", "analysis", "--json").json
-    assert len(log["entries"]) == 1
+    assert len(log["entries"]) == WRITTEN + 1
 
 
 def test_work_waits_and_is_done(runtrue: Run, engine: FakeEngine) -> None:

@@ -35,8 +35,10 @@ class Stretch:
 
     def words(self) -> str:
         """For people: "181 to 352", "about 181 to 352 (±2)"."""
-        first, last = (self.first_low + self.first_high) // 2, (self.last_low + self.last_high) // 2
         slack = max(self.first_high - self.first_low, self.last_high - self.last_low) + 1 >> 1
+        last = (self.last_low + self.last_high) // 2
+        # no closure comes before the first: there the lower end may have been cut short
+        first = max(1, self.first_high - slack) if self.first_low == 1 else (self.first_low + self.first_high) // 2
         return f"{first} to {last}" + (f" (±{slack})" if slack else "")
 
 
@@ -93,7 +95,8 @@ def share(holding: Stretch, records: int, asked: Stretch) -> Share:
     least = max(records - (holding.length_high - sure), 0)
     first = (holding.first_low + holding.first_high) // 2
     last = (holding.last_low + holding.last_high) // 2
-    if last - first + 1 == records:  # unbroken
+    cut_short = holding.first_low == 1 < holding.first_high  # by closure 1: its middle need not be what was written
+    if last - first + 1 == records and not cut_short:  # unbroken
         both = min(holding.last_low, asked.last_low) - max(holding.first_high, asked.first_high) + 1
         least = max(least, min(both, records))
     return Share(least=min(least, most), most=most)

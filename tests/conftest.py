@@ -9,8 +9,8 @@ import pytest
 os.environ["RUNTRUE_BOOK"] = str(Path(tempfile.gettempdir()) / "no-book-of-the-tests.sqlite")
 """No test looks into the book of the person who runs it; this one is never begun."""
 
-SLOW = ("truth", "test_paper_dossier.py")
-"""Folders and files under ``tests`` whose tests simulate or set whole documents."""
+SLOW = ("truth", "cli", "test_paper_dossier.py")
+"""Folders and files under ``tests`` whose tests simulate, run whole commands or set whole documents."""
 DATABASE = frozenset({"book", "place", "empty", "whole", "begun"})
 """Fixtures that open a book."""
 

@@ -1,11 +1,15 @@
 """The book from the command line: what is printed, the exit codes, and a question that was asked before."""
 
+import json
 import shlex
 from collections.abc import Callable
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
 
+from runtrue.records import asking, open_book, tables
+from runtrue.records.results import Results
 from runtrue.workflow.actions import Action, Kind, actions, asks
 from tests.cli.conftest import Outcome
 from tests.fakes import FakeEngine
@@ -150,10 +154,26 @@ def test_a_default_book_that_cannot_be_opened_costs_no_result(
     assert len(engine.settings) == 1
 
 
-def test_findings_of_a_station_stand_in_the_book(runtrue: Run) -> None:
-    assert runtrue("stamper", "centre", "readings.csv", "--limit-offset-um", "65").code == 0
-    log = runtrue("book", "log", "--kind", "analysis", "--json").json
-    assert len(log["entries"]) == WRITTEN + 1
+def test_findings_of_a_station_stand_in_the_book(runtrue: Run, folder: Path) -> None:
+    asked = ("stamper", "centre", "readings.csv", "--limit-offset-um", "65", "--json")
+    printed = runtrue(*asked).json
+    assert runtrue(*asked).code == 0  # the same again is there
+    assert len(runtrue("book", "log", "--kind", "analysis", "--json").json["entries"]) == WRITTEN + 1
+    opened = open_book(str(folder / "book.sqlite"))
+    with opened.read() as connection:
+        kept = asking.newest(connection, tables.Analysed)
+        read = asking.rows_of(connection, tables.AnalysedInput, [kept.entry])
+        found = asking.rows_of(connection, tables.Found, [kept.entry])
+    assert (kept.action, kept.method, kept.verdict) == ("stamper centre", printed["schema"], printed["verdict"])
+    assert [(one.role, one.name, one.digest) for one in read] == [
+        ("readings", "readings.csv", sha256((folder / "readings.csv").read_bytes()).hexdigest())
+    ]
+    assert [(one.quantity, one.value, one.upper, one.verdict) for one in found] == [
+        (one["quantity"], one["value"], one["upper"], one["verdict"]) for one in printed["findings"]
+    ]
+    files = Results(opened.place.store).get(kept.key)
+    assert files is not None
+    assert json.loads(files["report.json"]) == printed
 
 
 def test_work_waits_and_is_done(runtrue: Run, engine: FakeEngine) -> None:

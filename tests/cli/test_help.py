@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 import runtrue as package
+from runtrue.records import asking, open_book, tables
 from runtrue.workflow.actions import Action, actions, asks
 from tests.cli.conftest import Outcome
 
@@ -56,8 +57,29 @@ def test_the_example_works(runtrue: Run, action: Action) -> None:
 
 @pytest.mark.parametrize("action", [a for a in ACTIONS if a.name not in ("demo", "serve")], ids=lambda a: a.name)
 @pytest.mark.usefixtures("book", "engine")
-def test_the_example_works_beside_a_book(runtrue: Run, action: Action) -> None:
+def test_the_example_works_beside_a_book(runtrue: Run, action: Action, book: Path) -> None:
+    """What a station finds out stands in the book, with the files it was found from."""
+    before = analyses(book)
+    read = {word for word in shlex.split(action.example) if (book.parent / word).is_file()}
     test_the_example_works(runtrue, action)
+    new = [one for one in analyses(book) if one not in before]
+    if action.station in ("book", "") or action.name in ("listen render", "listen ring"):
+        assert new == []
+        return
+    assert [name for name, _ in new] == [action.name]
+    assert read <= set(new[0][1])
+
+
+def analyses(book: Path) -> list[tuple[str, tuple[str, ...]]]:
+    """Analyses of a book: their actions and the files they are made of."""
+    opened = open_book(str(book))
+    with opened.read() as connection:
+        rows = [
+            (row.action, tuple(one.name for one in asking.rows_of(connection, tables.AnalysedInput, [row.entry])))
+            for row in asking.rows_where(connection, tables.Analysed)
+        ]
+    opened.close()
+    return rows
 
 
 @pytest.mark.parametrize("action", ACTIONS, ids=lambda a: a.name)

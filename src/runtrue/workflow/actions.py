@@ -52,6 +52,11 @@ class Ask:
     common: bool = False
     """Asked by many actions; such fields come last."""
 
+    @property
+    def written(self) -> bool:
+        """Whether it names a file or folder that is to be written; the help of all that are says so."""
+        return self.kind is Kind.PATH and "to write" in self.help
+
     def check(self, name: str, value: object) -> None:
         """Raise ``InputError`` when a given value is out of range or not among the words."""
         if isinstance(value, tuple):
@@ -115,8 +120,8 @@ def check_request(request: Any) -> None:
             how.check(item.name, value)
 
 
-_KEEP_THEMSELVES = frozenset({"book", "listen", ""})
-"""Stations whose actions write in the book by themselves, or have nothing to keep."""
+_NOTHING_TO_KEEP = frozenset({"listen check", "listen render", "listen ring"})
+"""Actions of stations that write in the book by themselves, or find nothing out."""
 
 
 class Role(StrEnum):
@@ -165,9 +170,12 @@ class Action:
 
     def run(self, request: Any, ports: "Ports", progress: Progress) -> Any:
         """Do it; what a station found stands in the book, where there is one."""
+        if self.station in ("book", "") or self.name in _NOTHING_TO_KEEP:
+            return _named(self.function)(request, ports, progress)
+        read = _named("runtrue.workflow.keeping:inputs_of")(request)
         outcome = _named(self.function)(request, ports, progress)
-        if self.station not in _KEEP_THEMSELVES:
-            _named("runtrue.workflow.keeping:remember")(self.name, request, outcome, ports)
+        if read is not None:
+            _named("runtrue.workflow.keeping:remember")(self.name, request, outcome, ports, read)
         return outcome
 
     def result_class(self) -> type:

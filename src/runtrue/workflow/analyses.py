@@ -19,8 +19,9 @@ from runtrue.records.pen import Pen
 from runtrue.records.results import Results
 from runtrue.types import Analysis, Progress
 from runtrue.workflow import listening
-from runtrue.workflow.actions import Ports, check_request
+from runtrue.workflow.actions import Ports, asks, check_request
 from runtrue.workflow.house import House, load_house
+from runtrue.workflow.keeping import Read
 from runtrue.workflow.listening import METHOD, Checked
 from runtrue.workflow.papers.paper import moment
 from runtrue.workflow.printing import settings_digest
@@ -167,17 +168,17 @@ def enter_analysis(
     if pen.has(tables.Analysed, key, "key"):
         return
     entry = pen.enter("analysis")
-    limits = [
-        (row.quantity, row.lower, row.upper, row.owner, row.source, row.date, row.rule) for row in result.findings
-    ]
+    findings = getattr(result, "findings", ())
+    limits = [(row.quantity, row.lower, row.upper, row.owner, row.source, row.date, row.rule) for row in findings]
     pen.add(
-        tables.Analysed, entry, key=key, action=action, method=method, version=result.version, verdict=result.verdict,
+        tables.Analysed, entry, key=key, action=action, method=method, version=result.version,
+        verdict=getattr(result, "verdict", None),
         settings_digest=settings_digest, house_digest=_digest(limits),
     )  # fmt: skip
     for role, found in inputs:
         pen.add(tables.AnalysedInput, entry, role=role, digest=found.sha256, name=found.file)
     reasons = {one.key: one.reason for one in result.not_judged}
-    for row in result.findings:
+    for row in findings:
         pen.add(
             tables.Found, entry, quantity=row.quantity, value=row.value, u95=row.u95, about=row.about,
             reason=reasons.get(f"findings.{row.quantity}.value"), lower=row.lower, upper=row.upper,
@@ -186,17 +187,24 @@ def enter_analysis(
         )  # fmt: skip
 
 
-def remember(action: str, request: Any, outcome: Any, ports: Ports) -> None:
-    """Enter the analysis of a station's result: its method is the name of its schema."""
-    settings = _digest(getattr(outcome, "settings", None) or request)
-    named = [(name, getattr(outcome, name, None)) for name in ("input", "reference")]
-    inputs = [(name, found) for name, found in named if found is not None and hasattr(found, "sha256")]
-    digests = [found.sha256 for _, found in inputs]
-    key = _digest([action, outcome.schema, outcome.version, settings, *digests, outcome.findings])
-    with ports.open_book(None).write(who=ports.who, at=moment("clock", ports.clock())) as pen:
+def remember(action: str, request: Any, outcome: Any, ports: Ports, read: list[Read]) -> None:
+    """Enter the analysis of a station's result and keep the result; its method is the name of its schema."""
+    known, kind = {one.role for one in read}, type(request)
+    asked = {
+        item.name: str(getattr(request, item.name))
+        for item, how in asks(kind)
+        if item.name not in known and not how.written and item.name not in _NO_QUESTION
+    }
+    report = json.dumps(asdict(outcome), ensure_ascii=False, allow_nan=False, indent=1).encode()
+    settings = _digest(asked)
+    key = _digest([action, outcome.schema, outcome.version, settings, [(one.role, one.sha256) for one in read], report])
+    book = ports.open_book(None)
+    Results(book.place.store).put(key, {_REPORT: report})
+    with book.write(who=ports.who, at=moment("clock", ports.clock())) as pen:
         enter_analysis(
-            pen, key=key, action=action, method=outcome.schema, settings_digest=settings, result=outcome, inputs=inputs
-        )
+            pen, key=key, action=action, method=outcome.schema, settings_digest=settings, result=outcome,
+            inputs=[(one.role, one) for one in read],
+        )  # fmt: skip
 
 
 def _digest(value: Any) -> str:

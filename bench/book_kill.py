@@ -102,7 +102,7 @@ def write_on(given: str, seed: int, pipe: Pipe) -> None:
 
 def _import(ports: Ports, name: str) -> str:
     """A table of stops, all of one cause."""
-    with NamedTemporaryFile("w", suffix=".csv") as file:
+    with NamedTemporaryFile("w", suffix=".csv", dir=os.environ["XDG_DATA_HOME"]) as file:
         file.write("run,minutes,cause\n" + "".join(f"R,{n},{name}\n" for n in range(ROWS)))
         file.flush()
         import_rows(ImportRequest(paper="stop", file=Path(file.name)), ports, silent)
@@ -112,7 +112,7 @@ def _import(ports: Ports, name: str) -> str:
 def _capture(book: Book, rng: random.Random, name: str) -> str:
     """A capture is kept; those whose time is over go."""
     now = datetime.now(UTC)
-    with NamedTemporaryFile() as file:
+    with NamedTemporaryFile(dir=os.environ["XDG_DATA_HOME"]) as file:
         file.write(name.encode() * rng.randrange(1, 4000))
         file.flush()
         kept = captures.keep(book, Path(file.name), keep_as=rng.choice(["week", "always"]), who="bench", at=now)
@@ -217,7 +217,9 @@ def run(given: str, times: int, seed: int, crash: Callable[[], None] | None = No
     for number in range(times):
         kept = kill_once(given, seed + number, crash if number % 10 == 9 else None)
         told += sum(len(getattr(kept, item.name)) for item in fields(kept))
-        found += [f"kill {number}: {one}" for one in losses(given, kept)]
+        lost = [f"kill {number}: {one}" for one in losses(given, kept)]
+        print(*lost, sep="\n", end="\n" if lost else "", file=sys.stderr, flush=True)
+        found += lost
         if number % 20 == 19:
             print(f"{number + 1} kills, {told} commits told, {len(found)} losses", file=sys.stderr, flush=True)
     if told < times:

@@ -198,6 +198,15 @@ class TestCaptures:
         assert captures.listed(empty)[0].state == "missing"
         assert captures.keep(empty, path, keep_as="week", who="x", at=AT).state == "kept"
 
+    def test_what_became_of_a_file_is_not_taken_back(self, empty: Book, tmp_path: Path) -> None:
+        path = tmp_path / "a.flac"
+        path.write_bytes(b"sound")
+        captures.keep(empty, path, keep_as="week", who="x", at=AT)
+        captures.expire(empty, who="x", at=AT + timedelta(days=8))
+        for entry, kind in (("2", "keep"), ("3", "expire")):
+            with pytest.raises(InputError, match=f"a {kind} cannot be taken back"):
+                Clerk(empty)("withdraw", entry=entry)
+
     def test_the_longer_class_counts(self, empty: Book, tmp_path: Path) -> None:
         path = tmp_path / "a.flac"
         path.write_bytes(b"sound")

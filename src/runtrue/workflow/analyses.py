@@ -189,7 +189,8 @@ def enter_analysis(
 
 def remember(action: str, request: Any, outcome: Any, ports: Ports, read: list[Read]) -> None:
     """Enter the analysis of a station's result and keep the result; its method is the name of its schema."""
-    known, kind = {one.role for one in read}, type(request)
+    known = {one.role for one in read}
+    kind: type = type(request)
     asked = {
         item.name: str(getattr(request, item.name))
         for item, how in asks(kind)

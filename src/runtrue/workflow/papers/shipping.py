@@ -236,6 +236,8 @@ def withdraw(asked: ask.WithdrawRequest, pen: Pen, entry: UUID) -> Told:
     """Take an entry back: it no longer counts, and stays to be read."""
     old = pen.entry_of("entry", asked.entry)
     kind = pen.kind_of(old)
+    if kind in ("keep", "expire"):
+        raise InputError(f"a {kind} cannot be taken back, for the file follows it; keep the file again")
     if kind in _KEPT:
         raise InputError(f"a {kind} cannot be taken back, others refer to it; correct it with --replaces")
     pen.add(tables.Withdrawal, entry, kind=kind)

@@ -59,13 +59,13 @@ def hear(capture: Sound, reference: Sound | None, setting: Setting, *, workspace
     ``workspace`` takes two temporary working copies (0.4 GB for a side of 20 minutes). Raises ``RecordingError`` for
     what cannot be read; a readable recording that cannot be judged comes back with identity "unclear".
     """
-    taken = _working_copy(
+    taken = working_copy(
         capture, workspace / "capture.f32", lambda share: progress("reading the capture", 0.25 * share)
     )
     try:
         if reference is None:
             return _nothing(setting, taken.frames / RATE, Identity.UNCLEAR, "no reference was given to compare with")
-        source = _working_copy(
+        source = working_copy(
             reference,
             workspace / "reference.f32",
             lambda share: progress("reading the reference", 0.25 + 0.1 * share),
@@ -79,7 +79,8 @@ def hear(capture: Sound, reference: Sound | None, setting: Setting, *, workspace
         taken.close()
 
 
-def _working_copy(sound: Sound, path: Path, share: Callable[[float], None], *, with_side: bool = False) -> WorkingCopy:
+def working_copy(sound: Sound, path: Path, share: Callable[[float], None], *, with_side: bool = False) -> WorkingCopy:
+    """The whole sound at 48 kHz in a temporary file."""
     copy = WorkingCopy(path, rate=sound.rate, with_side=with_side)
     try:
         done = 0
@@ -98,18 +99,18 @@ def _heard(
     capture: WorkingCopy, reference: WorkingCopy, setting: Setting, workspace: Path, progress: Progress
 ) -> Heard:
     duration = reference.frames / RATE
-    useless = _useless(capture, reference)
-    if useless:
-        return _nothing(setting, duration, Identity.UNCLEAR, useless)
+    why = useless(capture, reference)
+    if why:
+        return _nothing(setting, duration, Identity.UNCLEAR, why)
     route = find_route(capture.track, reference.track, turn_period=1.0 / setting.turn_frequency, progress=progress)
-    identity, reason = _identity(route, capture)
+    identity, reason = identity_of(route, capture)
     if identity is not Identity.SAME:
         return _nothing(setting, duration, identity, reason)
     progress("sharpening the time line", 0.4)
     line = refine(route, capture.track, reference.track, reference.side, turn_period=1.0 / setting.turn_frequency)
     progress("fitting the centre", 0.55)
     fit = _centred(line, setting, duration)
-    order, cautions = _channel_order(line, capture, reference, duration, route.polarity)
+    order, cautions = channel_order(line, capture, reference, duration, route.polarity)
     reach = _reach(route, duration)
     played = _Exchanged(capture) if order is ChannelOrder.SWAPPED else capture
     ball = ball_of(line, played, reference, fit.frame, duration=duration, polarity=route.polarity)
@@ -207,7 +208,7 @@ _REASONS = {
 }
 
 
-def _useless(capture: WorkingCopy, reference: WorkingCopy) -> str:
+def useless(capture: WorkingCopy, reference: WorkingCopy) -> str:
     """Why neither could be told apart from anything; empty when they can be tried."""
     for name, copy in (("capture", capture), ("reference", reference)):
         if copy.frames / RATE < _LEAST_S:
@@ -219,7 +220,8 @@ def _useless(capture: WorkingCopy, reference: WorkingCopy) -> str:
     return ""
 
 
-def _identity(route: Route, capture: WorkingCopy) -> tuple[Identity, str]:
+def identity_of(route: Route, capture: WorkingCopy) -> tuple[Identity, str]:
+    """Whether the followed route says that the capture holds the reference's programme; why, where it does not."""
     if route.pieces and route.quality > MATCHES and route.matched_share > 0.5 and route.audible_s > 1.0:
         return Identity.SAME, ""
     partly = route.pieces and route.matched_share * route.audible_s > _LEAST_OTHER_S and route.matched_share > 0.25
@@ -265,7 +267,7 @@ class _Exchanged(WorkingCopy):
         return np.ascontiguousarray(self._inner.read(start, count)[:, ::-1])
 
 
-def _channel_order(
+def channel_order(
     line: Line, capture: WorkingCopy, reference: WorkingCopy, duration: float, polarity: int
 ) -> tuple[ChannelOrder, tuple[str, ...]]:
     """How the capture's channels lie, from up to five stretches of 4 s along the side."""

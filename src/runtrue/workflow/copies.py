@@ -20,7 +20,6 @@ from runtrue.contract.copies import (
     WearRow,
 )
 from runtrue.contract.listening import NotJudged
-from runtrue.errors import InputError
 from runtrue.listen.copies.compare import Recurrence, recurrences
 from runtrue.listen.copies.dating import Dated, dated
 from runtrue.listen.copies.further import next_play
@@ -36,6 +35,7 @@ from runtrue.paper.words import clock, fixed, worst
 from runtrue.types import Progress
 from runtrue.workflow.actions import Ports, check_request
 from runtrue.workflow.copies_centre import load_other, offset_rows, pushed, vectors_of, with_other
+from runtrue.workflow.copies_common import COMMON, common_of
 from runtrue.workflow.copies_file import Listed, load_copies, readable
 from runtrue.workflow.copies_judged import Heard, Job, judge_all, play_of
 from runtrue.workflow.copies_request import ListenCompareRequest
@@ -67,15 +67,18 @@ def compare(request: ListenCompareRequest, ports: Ports, progress: Progress) -> 
         check_new(request.picture, "picture", ".svg" if request.picture.suffix.lower() == ".svg" else ".pdf")
     listed = load_copies(request.copies)
     readable(listed.rows)
-    if request.reference is None:
-        raise InputError("reference: give what the side should sound like with --reference")
     other = load_other(request.other_side)
     house = load_house(limits=request.limits, standard=request.standard, rig=request.rig)
     for said in listed.cautions:
         ports.tell(said)
-    with TemporaryDirectory(prefix="runtrue-") as workspace:
-        jobs = [Job(request=_checked(request, row, request.reference)) for row in listed.rows]
-        heard = judge_all(jobs, Path(workspace), progress, lambda k, one: _tell(ports, listed.rows[k], one))
+    with TemporaryDirectory(prefix="runtrue-") as folder:
+        workspace = Path(folder)
+        common = (
+            None if request.reference is not None else common_of(request, listed.rows, house.rig, workspace, progress)
+        )
+        reference = request.reference or (workspace / COMMON)
+        jobs = [Job(request=_checked(request, row, reference), mutual=common is not None) for row in listed.rows]
+        heard = judge_all(jobs, workspace, progress, lambda k, one: _tell(ports, listed.rows[k], one))
     progress("comparing", 0.98)
     limit = next((one.limit.upper for one in house.limits.limits if one.limit.quantity == "surface"), None)
     result = compared(
@@ -83,9 +86,11 @@ def compare(request: ListenCompareRequest, ports: Ports, progress: Progress) -> 
         heard,
         format=request.format,
         reference=Base(
-            file=request.reference.name, sha256=next((h.reference for h in heard if h.reference), None), copies=[]
+            file=None if request.reference is None else request.reference.name,
+            sha256=next((h.reference for h in heard if h.reference), None),
+            copies=[] if common is None else common.copies,
         ),
-        cautions=listed.cautions,
+        cautions=[*listed.cautions, *(() if common is None else common.cautions)],
         surface_limit=limit,
     )
     if other is not None:
@@ -395,7 +400,7 @@ def _nulls(result: Copies) -> list[NotJudged]:
     reasons: Mapping[str, str] = {
         "copies.closure": "the list states no count for it",
         "copies.stamper": "the list states no stamper for it",
-        "copies.off_centre": "it was not judged",
+        "copies.off_centre": "it was not judged, or the copies served each other",
         "copies.surface_db_a": "it was not judged",
         "copies.washed_away": "it was not played before and after a wash",
         "copies.reach_s": "it takes no part",
@@ -412,7 +417,7 @@ def _nulls(result: Copies) -> list[NotJudged]:
         "trends.crossing_closure": "no limit, or no change with the count beyond its ±",
         "trends.crossing_interval": "no limit, or no change with the count beyond its ±",
         "reference.file": "the copies served each other",
-        "reference.sha256": "the copies served each other",
+        "reference.sha256": "nothing could be judged",
     }
     return [one for one in not_judged(result, reasons) if one.key not in _STRUCTURAL]
 

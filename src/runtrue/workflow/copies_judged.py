@@ -1,7 +1,7 @@
 """One recording of a list of copies, judged as ``listen check`` judges it and boiled down to what comparing needs."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -49,9 +49,10 @@ class Heard:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
-    """A recording to judge."""
+    """A recording to judge; ``mutual``: against what the copies themselves have in common."""
 
     request: ListenCheckRequest
+    mutual: bool = False
 
 
 def judge_one(job: Job) -> Heard:
@@ -64,7 +65,15 @@ def judge_one(job: Job) -> Heard:
         raise
     except RuntrueError as error:
         return Heard(verdict="cannot_judge", reason=str(error))
-    return heard_of(checked.listening, checked.traces, checked.waveforms)
+    heard = heard_of(checked.listening, checked.traces, checked.waveforms)
+    return _among_copies(heard, checked.listening) if job.mutual else heard
+
+
+def _among_copies(heard: Heard, listening: Listening) -> Heard:
+    """Without what only a reference tells: off-centre, and a pass, for what all copies share stays unseen."""
+    counting = [row for row in listening.findings if row.in_verdict and not row.quantity.startswith("off_centre")]
+    fails = any(row.verdict == "fail" for row in counting)
+    return replace(heard, verdict="fail" if fails else "cannot_judge", centre=None, played=None)
 
 
 def heard_of(listening: Listening, traces: Traces, waveforms: NDArray[np.float16] | None = None) -> Heard:

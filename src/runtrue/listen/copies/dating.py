@@ -10,7 +10,7 @@ from runtrue.listen.copies.onset import Onset
 from runtrue.listen.copies.origins import Origin
 from runtrue.listen.copies.sample import Float64, Sample
 
-_HELD = 0.975
+_HELD = 0.98
 """What the stretches hold: over 95 in 100, for beginnings and ends are taken from the sample's own odds."""
 _BEYOND = 0.005
 """Chance that the run went on beyond what is looked at."""

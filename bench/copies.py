@@ -1,4 +1,4 @@
-"""Copies compared against the maker's hidden truth. ``python -m bench.copies [--sets N] [--write]``.
+"""Copies compared against the maker's hidden truth. ``python -m bench.copies [--sets N] [--sound N] [--write]``.
 
 Event-level sets are made by ``forward.copies`` with designs drawn from one seed, half of them confounded; what is said
 is held against what was made.
@@ -15,7 +15,9 @@ from pathlib import Path
 import numpy as np
 from scipy.special import chdtr
 
+from bench import copies_sound
 from bench.acceptance import Row, line
+from bench.copies_sound import SoundTold
 from bench.pool import Pool
 from runtrue.forward.copies import CopySet, Design, MadeMark, make_copies
 from runtrue.listen.copies.compare import Recurrence, recurrences
@@ -29,6 +31,8 @@ TURN = 1.8
 MISSING = 0.003
 TELLS = 0.95
 """A copy bounds where a mark came or went if it would list it with this chance: an interval of 95 in 100 needs it."""
+_EVERY = 5
+"""Of the rendered sets one in so many is compared without a reference too."""
 _DATED = 1_000_000
 """Seeds of the sets for dated copies lie apart by this."""
 _LINEAR = 1.3
@@ -291,9 +295,7 @@ def rows_of(told: list[Told], undated: list[Told], plays: list[tuple[int, bool]]
         total.update({key: one.counts[key] for key in ("dated", "dated inside", "dated narrow")})
 
     def share(what: str, part: str, whole: str, least: float) -> Row:
-        a, b = total[part], total[whole]
-        return line(what, f"{least:g} of 100", f"{a} of {b}" + (f", {100 * a / b:.1f} %" if b else ""),
-                    (None if b == 0 else a >= least / 100 * b, "as found"))  # fmt: skip
+        return _share(total, what, part, whole, least)
 
     narrow = "its interval at most 1.5 x the spacing"
     table = [
@@ -334,6 +336,38 @@ def rows_of(told: list[Told], undated: list[Told], plays: list[tuple[int, bool]]
             )
         )
     return table
+
+
+def sound_rows(rendered: list[SoundTold], mutual: list[SoundTold]) -> list[Row]:
+    """The rows of the sets that were rendered to sound, with a reference and without."""
+    out = []
+    for told, kind in ((rendered, "rendered"), (mutual, "rendered, no reference")):
+        total: Counter[str] = Counter()
+        for one in told:
+            total.update(one.counts)
+        n = total["sets"]
+        if not n:
+            continue
+        rows = [
+            _share(total, f"truth inside the named origins, {n} sets {kind}", "told inside", "told", 98),
+            _share(total, f"{kind}: one origin at 80 in 100 or more: the truth", "single right", "single", 97),
+            _share(total, f"{kind}: marks on two copies or more that are listed", "shared found", "shared", 90),
+            line(f"{kind}: false recurrences of 3 copies or more", "fewer than 1 in 20 sets",
+                 f"{total['false of 3']} in {n} sets", (total["false of 3"] < max(n / 20, 1), "as found")),
+            line(f"{kind}: false pairs", "their chance printed", f"{total['false of 2']} in {n} sets",
+                 (total["false of 2"] <= n / 10, "1 in 10 sets")),
+            _share(total, f"{kind}: first closure inside its interval", "began inside", "began", 95),
+        ]  # fmt: skip
+        if kind != "rendered":  # four sets: shown, not judged by shares
+            rows = [replace(row, needed="no goal stated", rule="shown", passed=True) for row in rows]
+        out += rows
+    return out
+
+
+def _share(total: Counter[str], what: str, part: str, whole: str, least: float) -> Row:
+    a, b = total[part], total[whole]
+    found = f"{a} of {b}" + (f", {100 * a / b:.1f} %" if b else "")
+    return line(what, f"{least:g} of 100", found, (None if b == 0 else a >= least / 100 * b, "as found"))
 
 
 def _pairs_row(false: int, chances: list[float]) -> Row:
@@ -385,15 +419,22 @@ def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m bench.copies", description=__doc__)
     parser.add_argument("--sets", type=int, default=200)
     parser.add_argument("--fresh", type=int, default=0, help="first seed")
+    parser.add_argument("--sound", type=int, default=0, help="sets to render to sound as well; 20 for the page")
     parser.add_argument("--small", action="store_true", help="no large costs")
     parser.add_argument("--write", action="store_true", help=f"write {PAGE.name}")
     given = parser.parse_args(arguments)
     with Pool() as pool:
         told = pool.run("sets", judged, range(given.fresh, given.fresh + given.sets))
         undated = pool.run("dated copies", judged_dated, range(given.fresh, given.fresh + given.sets))
+        rendered = pool.run("rendered sets", copies_sound.judged, range(given.fresh, given.fresh + given.sound))
+        mutual = pool.run(
+            "rendered sets without a reference", copies_sound.judged_without_reference,
+            range(given.fresh, given.fresh + given.sound // _EVERY),
+        )  # fmt: skip
         plays = pool.run("bisections", bisection, range(given.fresh, given.fresh + given.sets))
     costs = [cost_of(20, 60)] + ([] if given.small else [cost_of(500, 500), cost_of(1000, 500)])
-    text = page(table := rows_of(told, undated, plays, costs), [w for one in told for w in one.wrong])
+    table = rows_of(told, undated, plays, costs) + sound_rows(rendered, mutual)
+    text = page(table, [w for one in told for w in one.wrong] + [w for one in rendered + mutual for w in one.wrong])
     print(text)
     if given.write:
         PAGE.write_text(text, encoding="utf-8")

@@ -1,6 +1,6 @@
 """Sets of copies rendered to sound, judged as `listen check` judges and compared as `listen compare` does.
 
-A composed programme of 40 s; five to eight copies of one or two stampers, half of the sets confounded (one press for
+A composed programme of 32 s; five to seven copies of one or two stampers, half of the sets confounded (one press for
 each stamper, one player). Marks come from the mother, a stamper, something on the press, one copy.
 """
 
@@ -29,15 +29,19 @@ from runtrue.forward import (
     Recorder,
     Surface,
     Tick,
+    TimeMap,
     render,
 )
+from runtrue.types import silent
 from runtrue.workflow.copies import compared
+from runtrue.workflow.copies_common import COMMON, common_of
 from runtrue.workflow.copies_file import Listed
 from runtrue.workflow.copies_judged import Heard, Job, judge_one
+from runtrue.workflow.copies_request import ListenCompareRequest
 from runtrue.workflow.requests import ListenCheckRequest
 
 RATE = 48_000
-SECONDS = 40.0
+SECONDS = 32.0
 _SAME_S = 0.002
 _CLOSURES = 1000
 _NAMED = 0.97
@@ -67,7 +71,7 @@ class SoundTold:
 def listed(rng: np.random.Generator, folder: Path, *, confounded: bool) -> list[Listed]:
     """The copies of a set: one or two stampers of one mother, drawn along the run."""
     stampers = ("S1", "S2")[: int(rng.integers(1, 3))]
-    count = int(rng.integers(5, 9))
+    count = int(rng.integers(5, 8))
     rows = []
     for k in range(count):
         stamper = stampers[k % len(stampers)]
@@ -122,12 +126,14 @@ def _tick(rng: np.random.Generator, time: float, level: float) -> Tick:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MadeSet:
-    """A set on disk: the reference, the list of its copies, its marks, what is asked of each recording."""
+    """A set on disk: the reference, the list of its copies, its marks, what is asked of each recording, and the exact
+    time line of each file."""
 
     reference: Path
     rows: list[Listed]
     marks: list[Mark]
     asked: dict[str, Any]
+    lines: dict[str, TimeMap]
 
 
 def make_set(seed: int, folder: Path) -> MadeSet:
@@ -143,6 +149,7 @@ def make_set(seed: int, folder: Path) -> MadeSet:
     end = start - SECONDS * 100.0 / 180.0 * 0.13e-3
     punched = {row.factors["stamper"]: rng.normal(0.0, 50e-6, 2) for row in rows}
     lathe = float(rng.normal(0.0, 5e-5))
+    lines: dict[str, TimeMap] = {}
     for k, row in enumerate(rows):
         x, y = punched[row.factors["stamper"]]
         disc = Disc(
@@ -163,12 +170,13 @@ def make_set(seed: int, folder: Path) -> MadeSet:
         placing = Placing(slack=float(rng.uniform(0.0, 60e-6)), slack_direction=float(rng.uniform(0.0, 6.28)))
         play = Play(disc=disc, player=player, placing=placing, recorder=Recorder(lead_in=1.0, lead_out=1.0))
         made = render(music, RATE, play, seed=1000 * seed + k)
+        lines[row.file.name] = made.truth.line
         soundfile.write(row.file, np.clip(made.capture, -1.0, 1.0), made.rate, subtype="PCM_24")
     asked = {
         "format": "12in-33", "start_radius_mm": 1e3 * start, "end_radius_mm": 1e3 * end, "arm_offset_deg": 20.0,
         "player_swing_percent": 0.0,
     }  # fmt: skip
-    return MadeSet(reference=folder / "reference.flac", rows=rows, marks=marks, asked=asked)
+    return MadeSet(reference=folder / "reference.flac", rows=rows, marks=marks, asked=asked, lines=lines)
 
 
 def judged(seed: int) -> SoundTold:
@@ -180,6 +188,27 @@ def judged(seed: int) -> SoundTold:
             made.rows, heard, format="12in-33", reference=Base(file="reference.flac", sha256=None, copies=[])
         )
         return score(result, made.marks, seed)
+
+
+def judged_without_reference(seed: int) -> SoundTold:
+    """The same sets with nothing to lay the copies over but one another."""
+    with TemporaryDirectory(prefix="runtrue-bench-") as name:
+        folder = Path(name)
+        made = make_set(seed, folder)
+        asked = {key: value for key, value in made.asked.items() if not key.endswith("radius_mm")}
+        request = ListenCompareRequest(copies=folder / "copies.csv", **asked)
+        common = common_of(request, made.rows, None, folder, silent)
+        jobs = [
+            Job(request=ListenCheckRequest(capture=row.file, reference=folder / COMMON, **asked), common=common.reach)
+            for row in made.rows
+        ]
+        heard = [judge_one(job) for job in jobs]
+        base = Base(file=None, sha256=None, copies=common.copies)
+        result = compared(made.rows, heard, format="12in-33", reference=base)
+        whole = frozenset(row.copy for row in made.rows)
+        line = made.lines[common.base]  # whose times are those of the result
+        marks = [replace(m, time=float(line.captures(m.time)[0][0])) for m in made.marks if m.on != whole]
+        return score(result, marks, seed)
 
 
 def _heard(capture: Path, reference: Path, asked: dict[str, Any]) -> Heard:

@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
+from scipy.ndimage import maximum_filter1d, uniform_filter1d
 
 from runtrue.capture.sound import Sound
 from runtrue.listen.engine import channel_order, identity_of, useless, working_copy
@@ -38,15 +39,26 @@ _OUT = 4.0
 """A sample that lies off the median by more deviations of its copy is left out of the mean."""
 _STANDS_OUT = 8.0
 """Deviations of its second difference by which a copy that differs shows a mark."""
-_WINDOW, _FADE = round(0.003 * RATE), round(0.0005 * RATE)
+_STILL = round(0.04 * RATE)
+_FARTHEST = 0.5
+"""Delays [samples] that are straightened at most."""
+_ASTRAY = 0.1
+"""Share of the music's own second difference by which copies may differ, for they still lie a little astray."""
+_NEAR = round(0.002 * RATE) + 1
+_MOST = 200
+"""Pulses in a block of half a second."""
+_CORE, _WINDOW, _FADE = round(0.0004 * RATE), round(0.0015 * RATE), round(0.0003 * RATE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mutual:
-    """``used`` captures are in the mean, whose times are those of ``base``."""
+    """``used`` captures are in the mean, whose times are those of ``base``; it serves from ``start`` to ``stop`` [s],
+    where three of them or more were heard. Outside it is silent."""
 
     base: int
     used: tuple[int, ...]
+    start: float
+    stop: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -98,10 +110,13 @@ def mutual(
                     laid[k] = one
             if len(laid) >= LEAST:
                 frames = copies[base].frames
-                for done, block in _blocks(list(laid.values()), frames):
-                    push(block)
-                    progress("joining the copies", 0.8 + 0.2 * done / frames)
-                return Mutual(base=base, used=tuple(laid))
+                served = []
+                for first, block in _blocks(list(laid.values()), frames):
+                    push(np.zeros((min(_BLOCK, frames - first), 2), dtype=np.float32) if block is None else block)
+                    served += [] if block is None else [first, min(first + _BLOCK, frames)]
+                    progress("joining the copies", 0.8 + 0.2 * first / frames)
+                if served:
+                    return Mutual(base=base, used=tuple(laid), start=min(served) / RATE, stop=max(served) / RATE)
         return None
     finally:
         for copy in copies:
@@ -154,54 +169,70 @@ def _gain(laid: _Laid, base: WorkingCopy, duration: float) -> Float32:
     return np.where(own > 0.0, both / np.maximum(own, 1e-20), 1.0).astype(np.float32)
 
 
-def _blocks(laid: Sequence[_Laid], frames: int) -> Iterator[tuple[int, Float32]]:
-    """The mean block by block, with the frames that are done."""
+def _blocks(laid: Sequence[_Laid], frames: int) -> Iterator[tuple[int, Float32 | None]]:
+    """The mean block by block, with the block's first frame; None where fewer than three copies were heard."""
     for first in range(0, frames, _BLOCK):
         last = min(first + _BLOCK, frames)
         programme = np.arange(max(first - _MARGIN, 0), min(last + _MARGIN, frames)) / RATE
         heard = [one for each in laid if (one := each.read(programme)) is not None]
-        mean = robust_mean(np.stack(heard)) if heard else np.zeros((len(programme), 2), dtype=np.float32)
         skip = min(first, _MARGIN)
-        yield last, mean[skip : skip + last - first]
+        yield first, robust_mean(np.stack(heard))[skip : skip + last - first] if len(heard) >= LEAST else None
 
 
 def robust_mean(copies: Float32) -> Float32:
     """Mean of aligned copies without what only some of them carry, shape (copies, samples, 2) -> (samples, 2).
 
     Sample by sample what lies far off the median is left out. Where copies differ by a short pulse, those whose second
-    difference holds less power there are taken to be without it, be they ever so few: a mark adds to the groove. Two
-    copies or fewer are averaged as they are.
+    difference holds less power there are taken to be without it, be they ever so few: a mark adds to the groove.
     """
-    if len(copies) < LEAST:
-        return np.asarray(copies.mean(axis=0), dtype=np.float32)
-    away = copies - np.median(copies, axis=0)
-    usual = 1.4826 * np.median(np.abs(away), axis=(1, 2), keepdims=True) + 1e-9
-    kept = np.abs(away) < _OUT * max(float(np.median(usual)), 1e-9)
+    copies = _straightened(copies)
+    middle = np.median(copies, axis=0)
+    away = np.abs(copies - middle)
+    usual = 1.4826 * max(float(np.median(away)), 1e-9)
+    near = 1.4826 * uniform_filter1d(np.median(away, axis=0).max(axis=1), _NEAR)
+    kept = away < _OUT * np.maximum(usual, near)[:, None]
     count = kept.sum(axis=0)
-    mean = np.where(
-        count > 0, np.where(kept, copies, 0.0).sum(axis=0) / np.maximum(count, 1), np.median(copies, axis=0)
-    )
+    mean = np.where(count > 0, np.where(kept, copies, 0.0).sum(axis=0) / np.maximum(count, 1), middle)
     bends = np.diff(copies, n=2, axis=1, prepend=copies[:, :1], append=copies[:, -1:])
-    for first, last in _pulses(bends):
-        with_mark = _carries(bends[:, first:last])
-        if with_mark.any():
-            inside = copies[~with_mark, first:last].mean(axis=0)
-            fade = np.minimum(1.0, np.minimum(np.arange(last - first), np.arange(last - first)[::-1]) / _FADE)[:, None]
-            mean[first:last] = fade * inside + (1.0 - fade) * mean[first:last]
+    for at in reversed(_pulses(bends)):  # what stands out most has the last word
+        with_mark = _carries(bends[:, max(at - _CORE, 0) : at + _CORE + 1])
+        first, last = max(at - _WINDOW, 0), min(at + _WINDOW, len(mean))
+        inside = copies[~with_mark, first:last].mean(axis=0)
+        fade = np.minimum(1.0, np.minimum(np.arange(last - first), np.arange(last - first)[::-1]) / _FADE)[:, None]
+        mean[first:last] = fade * inside + (1.0 - fade) * mean[first:last]
     return np.asarray(mean, dtype=np.float32)
 
 
-def _pulses(bends: Float32) -> list[tuple[int, int]]:
-    """Stretches in which one copy's second difference stands out of the others' [samples]."""
-    apart = np.abs(bends - np.median(bends, axis=0)).max(axis=2)
+def _straightened(copies: Float32) -> Float32:
+    """Copies moved onto their median by what is left of the delay, least squares over 40 ms.
+
+    To first order a copy that lies astray by d differs by d times the slope of the music.
+    """
+    for _ in range(2):
+        middle = np.median(copies, axis=0)
+        slope = np.gradient(middle, axis=0)
+        power = uniform_filter1d(np.square(slope).sum(axis=1), _STILL) + 1e-12
+        both = uniform_filter1d(((copies - middle) * slope).sum(axis=2), _STILL, axis=1)
+        astray = np.clip(both / power, -_FARTHEST, _FARTHEST)
+        copies = np.asarray(copies - astray[:, :, None] * slope, dtype=np.float32)
+    return copies
+
+
+def _pulses(bends: Float32) -> list[int]:
+    """Samples at which one copy's second difference stands out of the others', the most outstanding first.
+
+    Copies that lie a little off one another differ where the music bends: by a share of what it bends there.
+    """
+    middle = np.median(bends, axis=0)
+    apart = np.abs(bends - middle).max(axis=2)
     usual = 1.4826 * np.median(apart, axis=1, keepdims=True) + 1e-9
-    at = np.flatnonzero((apart > _STANDS_OUT * usual).any(axis=0))
-    if not len(at):
-        return []
-    cuts = np.flatnonzero(np.diff(at) > _WINDOW)
-    starts, stops = np.concatenate([[at[0]], at[cuts + 1]]), np.concatenate([at[cuts], [at[-1]]])
-    frames = bends.shape[1]
-    return [(max(int(a) - _WINDOW, 0), min(int(b) + _WINDOW, frames)) for a, b in zip(starts, stops, strict=True)]
+    music = _ASTRAY * maximum_filter1d(np.abs(middle).max(axis=1), _NEAR)
+    stands = (apart / (_STANDS_OUT * usual + music)).max(axis=0)
+    found: list[int] = []
+    while len(found) < _MOST and stands.max() > 1.0:
+        found.append(int(stands.argmax()))
+        stands[max(found[-1] - _WINDOW // 2, 0) : found[-1] + _WINDOW // 2] = 0.0
+    return found
 
 
 def _carries(bends: Float32) -> NDArray[np.bool_]:

@@ -35,7 +35,7 @@ from runtrue.paper.words import clock, fixed, worst
 from runtrue.types import Progress
 from runtrue.workflow.actions import Ports, check_request
 from runtrue.workflow.copies_centre import load_other, offset_rows, pushed, vectors_of, with_other
-from runtrue.workflow.copies_common import COMMON, common_of
+from runtrue.workflow.copies_common import COMMON, SHARE, common_of
 from runtrue.workflow.copies_file import Listed, load_copies, readable
 from runtrue.workflow.copies_judged import Heard, Job, judge_all, play_of
 from runtrue.workflow.copies_request import ListenCompareRequest
@@ -77,8 +77,15 @@ def compare(request: ListenCompareRequest, ports: Ports, progress: Progress) -> 
             None if request.reference is not None else common_of(request, listed.rows, house.rig, workspace, progress)
         )
         reference = request.reference or (workspace / COMMON)
-        jobs = [Job(request=_checked(request, row, reference), mutual=common is not None) for row in listed.rows]
-        heard = judge_all(jobs, workspace, progress, lambda k, one: _tell(ports, listed.rows[k], one))
+        jobs = [
+            Job(request=_checked(request, row, reference), common=None if common is None else common.reach)
+            for row in listed.rows
+        ]
+        begun = 0.0 if common is None else SHARE
+        heard = judge_all(
+            jobs, workspace, lambda what, share: progress(what, begun + (1.0 - begun) * share),
+            lambda k, one: _tell(ports, listed.rows[k], one),
+        )  # fmt: skip
     progress("comparing", 0.98)
     limit = next((one.limit.upper for one in house.limits.limits if one.limit.quantity == "surface"), None)
     result = compared(
@@ -152,6 +159,9 @@ def compared(
             "Fewer than two copies could be compared: nothing can be said about what they share. Give more copies."
         )
     found = recurrences(sample, turn=turn) if len(parts) > 1 else []
+    if reference.file is None and reference.copies:
+        # on every copy that could show it: left over from the mean, which holds what they share
+        found = [one for one in found if one.without]
     told += _design_cautions(sample)
     lines = [_line(one, sample, parts) for one in found]
     copies = _copy_rows(rows, heard, reasons)

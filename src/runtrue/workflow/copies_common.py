@@ -10,6 +10,7 @@ import soundfile
 from runtrue.capture import open_sound
 from runtrue.capture.sound import Sound
 from runtrue.errors import InputError, RuntrueError
+from runtrue.listen.copies.screen import LOUD
 from runtrue.listen.mutual import LEAST, mutual
 from runtrue.listen.store import RATE
 from runtrue.types import Progress
@@ -21,15 +22,20 @@ from runtrue.workflow.rig import Rig
 from runtrue.workflow.setting import setting_of
 
 COMMON = "common.wav"
-_SHARE = 0.3
+_EDGE = 1.0
+"""Off the ends of what three copies were heard on [s]: there the copies begin and end at different times."""
+SHARE = 0.3
 """Of the progress: judging comes after."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Common:
-    """The copies that are in the mean, and what the result has to say of it."""
+    """The copies that are in the mean, the file whose times it keeps, from when to when it serves [s], and what the
+    result has to say of it."""
 
     copies: list[str]
+    base: str
+    reach: tuple[float, float]
     cautions: tuple[str, ...]
 
 
@@ -60,7 +66,7 @@ def common_of(
     with soundfile.SoundFile(workspace / COMMON, "w", RATE, 2, subtype="FLOAT", format="WAV") as file:
         found = mutual(
             [sound for _, sound in opened.values()], setting, file.write, workspace=workspace,
-            progress=lambda what, share: progress(what, _SHARE * share),
+            progress=lambda what, share: progress(what, SHARE * share),
         )  # fmt: skip
     if found is None:
         raise InputError(
@@ -69,9 +75,12 @@ def common_of(
     copies = list(dict.fromkeys(known[k].copy for k in found.used))
     return Common(
         copies=copies,
+        base=known[found.base].file.name,
+        reach=(found.start + _EDGE, found.stop - _EDGE),
         cautions=(
             f"No reference: {len(found.used)} recordings served each other. What all copies share cannot be called "
             "music or fault and is not seen; no copy passes by this.",
+            f"Only ticks of {LOUD:.0f} dB over the noise and more are compared: smaller ones may be left of the music.",
             f"Times are those of {known[found.base].file.name}. Off-centre is not judged, and noise reads up to "
             f"{_low(len(found.used)):.1f} dB low, for each copy is in the mean.",
         ),

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from runtrue.contract.listening import Centre, Listening, Tick, Traces, VerdictWord
 from runtrue.errors import CancelledError, RuntrueError, SurroundingsError
 from runtrue.listen.copies.sample import Play
+from runtrue.listen.copies.screen import LOUD
 from runtrue.types import Progress, silent
 from runtrue.workflow.actions import system_ports
 from runtrue.workflow.crew import crew
@@ -49,10 +50,11 @@ class Heard:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
-    """A recording to judge; ``mutual``: against what the copies themselves have in common."""
+    """A recording to judge; ``common``: from when to when [s] what the copies themselves have in common serves as its
+    reference, None where there is a true one."""
 
     request: ListenCheckRequest
-    mutual: bool = False
+    common: tuple[float, float] | None = None
 
 
 def judge_one(job: Job) -> Heard:
@@ -66,14 +68,21 @@ def judge_one(job: Job) -> Heard:
     except RuntrueError as error:
         return Heard(verdict="cannot_judge", reason=str(error))
     heard = heard_of(checked.listening, checked.traces, checked.waveforms)
-    return _among_copies(heard, checked.listening) if job.mutual else heard
+    return heard if job.common is None else _among_copies(heard, checked.listening, job.common)
 
 
-def _among_copies(heard: Heard, listening: Listening) -> Heard:
-    """Without what only a reference tells: off-centre, and a pass, for what all copies share stays unseen."""
+def _among_copies(heard: Heard, listening: Listening, common: tuple[float, float]) -> Heard:
+    """Without what only a reference tells: off-centre, what lies where too few copies were heard, ticks that are small
+    enough to be left over from noise-like music, and a pass, for what all copies share stays unseen."""
     counting = [row for row in listening.findings if row.in_verdict and not row.quantity.startswith("off_centre")]
     fails = any(row.verdict == "fail" for row in counting)
-    return replace(heard, verdict="fail" if fails else "cannot_judge", centre=None, played=None)
+    reach = heard.reach and (max(heard.reach[0], common[0]), min(heard.reach[1], common[1]))
+    kept = (heard.time >= common[0]) & (heard.time <= common[1]) & (heard.prominence >= LOUD)
+    return replace(
+        heard, verdict="fail" if fails else "cannot_judge", centre=None, played=None, reach=reach,
+        time=heard.time[kept], u95=heard.u95[kept], prominence=heard.prominence[kept], at=heard.at[kept],
+        waveform=None if heard.waveform is None else heard.waveform[kept],
+    )  # fmt: skip
 
 
 def heard_of(listening: Listening, traces: Traces, waveforms: NDArray[np.float16] | None = None) -> Heard:

@@ -65,8 +65,9 @@ def worth(groups: Sequence[Int], events: Events, sample: Sample) -> list[Int]:
 def _cost_of_missing(all_: _Groups, events: Events, sample: Sample) -> Float64:
     """What a copy that misses each group's event pays: minus the log of the chance to miss it, by the usual noise."""
     middle = events.time[all_.flat[all_.starts + all_.size // 2]]
-    with np.errstate(all="ignore"):
-        usual = np.nan_to_num(np.nanmedian(sample.noise, axis=0).astype(np.float64), nan=0.0)
+    heard = np.isfinite(sample.noise).any(axis=0)
+    usual = np.zeros(len(heard))
+    usual[heard] = np.nanmedian(sample.noise[:, heard], axis=0)
     noise = usual[np.clip(middle, 0, len(usual) - 1).astype(np.intp)]
     missed = -np.log(1.0 - np.minimum(detection(all_.most(events.level[all_.flat]), noise), 0.9995))
     return np.asarray(np.minimum(missed, _MOST_COST))

@@ -65,8 +65,8 @@ def worth(groups: Sequence[Int], events: Events, sample: Sample) -> list[Int]:
 def _cost_of_missing(all_: _Groups, events: Events, sample: Sample) -> Float64:
     """What a copy that misses each group's event pays: minus the log of the chance to miss it, by the usual noise."""
     middle = events.time[all_.flat[all_.starts + all_.size // 2]]
-    heard = np.isfinite(sample.noise).any(axis=0)
-    usual = np.zeros(len(heard))
+    heard = np.asarray(np.isfinite(sample.noise).any(axis=0))
+    usual = np.zeros(sample.noise.shape[1])
     usual[heard] = np.nanmedian(sample.noise[:, heard], axis=0)
     noise = usual[np.clip(middle, 0, len(usual) - 1).astype(np.intp)]
     missed = -np.log(1.0 - np.minimum(detection(all_.most(events.level[all_.flat]), noise), 0.9995))

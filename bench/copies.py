@@ -425,7 +425,7 @@ def main(arguments: list[str] | None = None) -> int:
     given = parser.parse_args(arguments)
     with Pool() as pool:
         told = pool.run("sets", judged, range(given.fresh, given.fresh + given.sets))
-        undated = pool.run("dated copies", judged_dated, range(given.fresh, given.fresh + given.sets))
+        undated = pool.run("dated copies", judged_dated, range(given.fresh, given.fresh + given.sets // 2))
         rendered = pool.run("rendered sets", copies_sound.judged, range(given.fresh, given.fresh + given.sound))
         mutual = pool.run(
             "rendered sets without a reference", copies_sound.judged_without_reference,

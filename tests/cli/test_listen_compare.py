@@ -217,3 +217,11 @@ def test_one_copy_alone_is_judged_and_nothing_is_said_of_others(runtrue: Run, en
     assert outcome.json["headline"] == "One copy alone shares nothing."
     assert outcome.json["recurrences"] == []
     assert any("Fewer than two copies" in caution for caution in outcome.json["cautions"])
+
+
+def test_without_a_reference_three_copies_are_needed(runtrue: Run, engine: FakeEngine) -> None:
+    rows = listed("capture.flac,c1,10,S1", "reference.flac,c2,20,S1", "capture.flac,c3,30,S1")
+    outcome = runtrue("listen", "compare", rows, "--format", "12in-33", "--json")
+    assert (outcome.code, outcome.out, len(outcome.lines)) == (2, "", 1)
+    assert "3 copies of one side are needed to serve each other; give --reference or more copies" in outcome.err
+    assert engine.settings == []

@@ -49,8 +49,9 @@ def _discs(result: Copies, marks: list[RecurrenceRow], y: float) -> list[Shape]:
         items += _disc(on, outline, marks, face)
     y += 20.0 + 2.0 * RADIUS
     for mark in marks:
+        after = "" if mark.next is None else f" Next: {mark.next.words}."
         lines, y = paragraph(
-            mark.advice, x=MARGIN, y=y, room=INNER, bottom=BOTTOM, strong=f"{clock(mark.programme_s)}:", role=Role.INK
+            mark.advice + after, x=MARGIN, y=y, room=INNER, bottom=BOTTOM, strong=f"{clock(mark.programme_s)}:", role=Role.INK
         )
         items += lines
     return items

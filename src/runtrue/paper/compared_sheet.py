@@ -51,7 +51,13 @@ def _discs(result: Copies, marks: list[RecurrenceRow], y: float) -> list[Shape]:
     for mark in marks:
         after = "" if mark.next is None else f" Next: {mark.next.words}."
         lines, y = paragraph(
-            mark.advice + after, x=MARGIN, y=y, room=INNER, bottom=BOTTOM, strong=f"{clock(mark.programme_s)}:", role=Role.INK
+            mark.advice + after,
+            x=MARGIN,
+            y=y,
+            room=INNER,
+            bottom=BOTTOM,
+            strong=f"{clock(mark.programme_s)}:",
+            role=Role.INK,
         )
         items += lines
     return items

@@ -137,7 +137,7 @@ def judged(
             player_swing_percent=0.02, separated=["disc", "spindle"],
         ),
         flutter=Flutter(
-            weighted_percent=0.09, weighted_without_once_a_turn_percent=0.05, bandwidth_hz=200.0
+            weighted_percent=0.09, u95_percent=0.003, weighted_without_once_a_turn_percent=0.05, bandwidth_hz=200.0
         ),
         ticks=[tick_at(31.2, 14.2), tick_at(140.7, 18.4, channel="L")],
         trains=[],
@@ -201,7 +201,9 @@ def empty(identity: Literal["other", "unclear"] = "unclear") -> Sample:
         ),
         speed=Speed(deviation_percent=None, u95_percent=None),
         off_centre=OffCentre(played=None, disc=None, player_swing_percent=None, separated=None),
-        flutter=Flutter(weighted_percent=None, weighted_without_once_a_turn_percent=None, bandwidth_hz=None),
+        flutter=Flutter(
+            weighted_percent=None, u95_percent=None, weighted_without_once_a_turn_percent=None, bandwidth_hz=None
+        ),
         ticks=None, trains=None, bursts=None, jumps=None,
         noise=Noise(surface_db_a=None, surface_db_468=None, swish_db=None, rumble_db=None, hum_db=None),
         response=Response(

@@ -142,7 +142,8 @@ def _measured_rows(result: Listening) -> list[tuple[str, str]]:
         reach = (
             f"{fixed(steady, 3)} % without what comes once a turn; followed up to {fixed(flutter.bandwidth_hz, 0)} Hz"
         )
-        rows.append(("flutter, weighted", f"{fixed(flutter.weighted_percent, 3)} %, {reach}"))
+        weighted = _number(flutter.weighted_percent, flutter.u95_percent, "%", 3)
+        rows.append(("flutter, weighted", f"{weighted}, {reach}"))
     turn = "fitted" if result.turn.fitted else "nominal"
     rows.append(("turn", f"{_number(result.turn.period_s, result.turn.u95_s, 's', 5)}, {turn}"))
     rows += [(f"off-centre, {name}", _centre(c)) for name, c in (("disc", off.disc), ("this placing", off.played)) if c]

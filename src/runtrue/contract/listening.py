@@ -125,6 +125,7 @@ class Flutter:
     """Weighted speed variation, two-sigma."""
 
     weighted_percent: float | None
+    u95_percent: float | None
     weighted_without_once_a_turn_percent: float | None
     bandwidth_hz: float | None
 

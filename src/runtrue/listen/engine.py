@@ -112,6 +112,11 @@ def _heard(
     fit = _centred(line, setting, duration)
     order, cautions = channel_order(line, capture, reference, duration, route.polarity)
     reach = _reach(route, duration)
+    if setting.quick:
+        return _put_together(
+            line=line, fit=fit, subtracted=_without_difference("left out: only the time line was asked for"),
+            route=route, reach=reach, order=order, cautions=cautions, duration=duration,
+        )  # fmt: skip
     played = _Exchanged(capture) if order is ChannelOrder.SWAPPED else capture
     ball = ball_of(line, played, reference, fit.frame, duration=duration, polarity=route.polarity)
     groove = reference
@@ -169,7 +174,7 @@ def _put_together(
     )
     flutter = flutter_of(line, duration=duration, turn_period=fit.frame.turn_period)
     scalars = [speed, *flutter, *subtracted.scalars]
-    reasons = dict(_REASONS)
+    reasons = dict.fromkeys(_JUDGED_ON_IT, subtracted.reason) if subtracted.reason else dict(_REASONS)
     if edits:
         cautions = (*cautions, f"the programme was cut against the reference at {len(edits)} place(s)")
     if subtracted.raised > 0.1:
@@ -198,6 +203,8 @@ def _put_together(
     )
 
 
+_JUDGED_ON_IT = ("ticks", "trains", "bursts", "noise", "response", "level_reference")
+"""Parts of the result that stand on the difference."""
 _REASONS = {
     "noise.third_octaves": "no part of that third of the side was heard",
     "noise.by_angle_db_a": "the music shows through all along that arc",
@@ -250,7 +257,7 @@ def _nothing(setting: Setting, duration: float, identity: Identity, reason: str)
             Measurement(quantity=name, value=None, about=about, reason=reason)
             for name, about in (_OF_THE_LINE | _OF_THE_DIFFERENCE).items()
         ),
-        reasons={**_REASONS, **dict.fromkeys(("ticks", "trains", "jumps", "bursts", "noise", "response"), reason)},
+        reasons=dict.fromkeys((*_JUDGED_ON_IT, "jumps"), reason),
     )
 
 
@@ -347,6 +354,16 @@ class _Subtracted:
     levels: list[float]
     noises: list[float]
     thresholds: list[float]
+    reason: str = ""
+    """Why there is nothing."""
+
+
+def _without_difference(reason: str) -> _Subtracted:
+    missing = [Measurement(quantity=q, value=None, about=a, reason=reason) for q, a in _OF_THE_DIFFERENCE.items()]
+    return _Subtracted(
+        ticks=None, scalars=missing, level=None, raised=0.0, times=[], levels=[], noises=[], thresholds=[],
+        reason=reason,
+    )  # fmt: skip
 
 
 def _subtract(
@@ -373,11 +390,7 @@ def _subtract(
         ear.push(section, found)
         progress("listening for ticks", 0.6 + 0.4 * min(1.0, float(section.programme[-1]) / duration))
     if not meter.times:
-        why = "too little of the programme lies between the jumps"
-        missing = [Measurement(quantity=q, value=None, about=a, reason=why) for q, a in _OF_THE_DIFFERENCE.items()]
-        return _Subtracted(
-            ticks=None, scalars=missing, level=None, raised=0.0, times=[], levels=[], noises=[], thresholds=[]
-        )
+        return _without_difference("too little of the programme lies between the jumps")
     level = 20.0 * float(np.log10(max(meter.programme_level(), 1e-9)))
     zero = meter.programme_level() ** 2
     more = ear.finish(joined(ticks), level=level, turn_period=frame.turn_period, reach=reach, hearing=hearing)

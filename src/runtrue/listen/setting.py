@@ -25,7 +25,7 @@ class Setting:
     ``turn_frequency`` nominal turns per second [Hz]; radii and their U95 [m], ``end_radius`` None when not given (then
     start less turns times ``pitch`` [m], spread ``pitch_spread`` relative); ``player_swing`` the radius that holds the
     player's own peak once-a-turn speed swing with 95 % [-]; ``hole`` and ``spindle`` least and largest diameter [m];
-    ``hearing`` whose ears decide what is audible.
+    ``hearing`` whose ears decide what is audible; ``quick`` stops at the time line: nothing is subtracted.
     """
 
     turn_frequency: float
@@ -40,6 +40,7 @@ class Setting:
     hole: tuple[float, float]
     spindle: tuple[float, float]
     hearing: Hearing = Hearing()
+    quick: bool = False
 
     @property
     def slack(self) -> tuple[float, float]:

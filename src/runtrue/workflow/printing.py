@@ -96,6 +96,7 @@ def listening_of(heard: Heard, judgement: Judgement, question: Question, caution
         ),
         flutter=printed.Flutter(
             weighted_percent=scalar("flutter_weighted"),
+            u95_percent=scalar_u95("flutter_weighted"),
             weighted_without_once_a_turn_percent=scalar("flutter_without_once_a_turn"),
             bandwidth_hz=scalar("flutter_bandwidth"),
         ),
@@ -351,7 +352,7 @@ def _not_judged(result: printed.Listening, heard: Heard, findings: Sequence[Find
 
 _KEY_OF_QUANTITY = {
     "speed_deviation": ("speed.deviation_percent", "speed.u95_percent"),
-    "flutter_weighted": ("flutter.weighted_percent",),
+    "flutter_weighted": ("flutter.weighted_percent", "flutter.u95_percent"),
     "flutter_without_once_a_turn": ("flutter.weighted_without_once_a_turn_percent",),
     "flutter_bandwidth": ("flutter.bandwidth_hz",),
     "surface": ("noise.surface_db_a",),

@@ -111,6 +111,12 @@ class ListenCheckRequest:
         default=None,
         choices=_limit_names,
     )
+    quick: bool = ask(
+        Kind.FLAG,
+        "only what the time line tells: programme, speed, flutter, off-centre, jumps; no ticks, no noise, and so no "
+        "pass where a limit asks for them",
+        default=False,
+    )
     sample: str | None = ask(
         Kind.TEXT, "sample of the book that was played: the placing is entered with the result", default=None
     )

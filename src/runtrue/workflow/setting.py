@@ -46,6 +46,7 @@ def setting_of(request: ListenCheckRequest, rig: Rig | None) -> Setting:
         player_swing=_player_swing(request, rig),
         hole=hole_ends,
         spindle=spindle,
+        quick=request.quick,
     )
 
 

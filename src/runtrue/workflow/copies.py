@@ -120,7 +120,7 @@ def _checked(request: ListenCompareRequest, row: Listed, reference: Path) -> Lis
     shared = {
         name: getattr(request, name)
         for name in ListenCheckRequest.__dataclass_fields__
-        if name not in ("capture", "reference", "rig", "book", "sample")
+        if name not in ("capture", "reference", "rig", "book", "sample", "quick")
     }
     return ListenCheckRequest(capture=row.file, reference=reference, rig=row.rig or request.rig, **shared)
 

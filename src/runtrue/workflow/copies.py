@@ -52,7 +52,7 @@ from runtrue.workflow.copies_words import (
 from runtrue.workflow.house import load_house
 from runtrue.workflow.new_file import check_new
 from runtrue.workflow.nulls import not_judged
-from runtrue.workflow.requests import ListenCheckRequest
+from runtrue.workflow.requests import OF_ONE, ListenCheckRequest
 
 _SAME_S = 0.001
 """Ticks of two plays of one copy this near are one [s]."""
@@ -117,11 +117,7 @@ def draw(result: Copies, path: Path, *, day: str = "") -> None:
 
 def _checked(request: ListenCompareRequest, row: Listed, reference: Path) -> ListenCheckRequest:
     """What is asked of one recording of the list; its own rig goes before the common one."""
-    shared = {
-        name: getattr(request, name)
-        for name in ListenCheckRequest.__dataclass_fields__
-        if name not in ("capture", "reference", "rig", "book", "sample", "quick")
-    }
+    shared = {name: getattr(request, name) for name in ListenCheckRequest.__dataclass_fields__ if name not in OF_ONE}
     return ListenCheckRequest(capture=row.file, reference=reference, rig=row.rig or request.rig, **shared)
 
 

@@ -17,7 +17,7 @@ from runtrue.types import Progress
 from runtrue.workflow.copies_file import Listed
 from runtrue.workflow.copies_request import ListenCompareRequest
 from runtrue.workflow.played import Played
-from runtrue.workflow.requests import ListenCheckRequest
+from runtrue.workflow.requests import OF_ONE, ListenCheckRequest
 from runtrue.workflow.rig import Rig
 from runtrue.workflow.setting import setting_of
 
@@ -56,11 +56,7 @@ def common_of(
         opened.setdefault(sound.digest, (row, Played(sound, exchanged=rig is not None and rig.left == 1)))
     if len(opened) < LEAST:
         raise InputError(f"{told}; give --reference or more copies")
-    asked = {
-        name: getattr(request, name)
-        for name in ListenCheckRequest.__dataclass_fields__
-        if name not in ("capture", "reference", "rig", "book", "sample")
-    }
+    asked = {name: getattr(request, name) for name in ListenCheckRequest.__dataclass_fields__ if name not in OF_ONE}
     setting = setting_of(ListenCheckRequest(capture=rows[0].file, rig=request.rig, **asked), rig)
     known = [row for row, _ in opened.values()]
     with soundfile.SoundFile(workspace / COMMON, "w", RATE, 2, subtype="FLOAT", format="WAV") as file:

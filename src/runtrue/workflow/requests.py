@@ -129,6 +129,10 @@ class ListenCheckRequest:
     )
 
 
+OF_ONE = frozenset({"capture", "reference", "rig", "book", "sample", "quick"})
+"""What a check asks of one recording alone, and not of compared copies."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ListenRenderRequest:
     """Make a recording with faults to listen to, or to try a limit on."""

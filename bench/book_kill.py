@@ -211,6 +211,7 @@ def losses(given: str, told: Told) -> Iterator[str]:
 
 def run(given: str, times: int, seed: int, crash: Callable[[], None] | None = None) -> list[str]:
     """Kill so many times; everything that was lost or wrong. ``crash`` kills a server too, every tenth time."""
+    Path(os.environ["XDG_DATA_HOME"]).mkdir(parents=True, exist_ok=True)
     begin(given)
     found: list[str] = []
     told = 0

@@ -7,7 +7,7 @@ from sqlalchemy import select
 from sqlalchemy.exc import DBAPIError
 
 from runtrue.errors import InputError
-from runtrue.records import Book, make_book, open_book
+from runtrue.records import Book, asking, make_book, open_book, tables
 from runtrue.records.check import check, repair
 from runtrue.records.tables import Entry, Holding, Sample, grown, table_of
 from runtrue.types import silent
@@ -133,6 +133,37 @@ class TestCounts:
         clerk("read", run="R1", counter=120, set_to=0)
         clerk("read", run="R1", counter=30)
         assert places(empty)["closure"] == -150
+        assert problems(empty) == []
+
+    def test_a_run_that_has_ended_counts_no_further(self, empty: Book) -> None:
+        clerk = small_run(empty)
+        clerk("set-up", run="R2", job="J", press="P1", cavity="2", stamper_a="S2", counter=100)
+        end = clerk("end", run="R2", counter=110)
+        clerk("read", press="P1", counter=120)  # one cavity goes on
+        with pytest.raises(InputError, match="run R2 has ended"):
+            clerk("read", run="R2", counter=120)
+        assert (places(empty)["closure"], places(empty, "R2")["closure"]) == (-120, -10)
+        assert not age(ask.AgeRequest(stamper="S2"), ports_of(empty), silent).sessions[0].on_press
+        assert age(ask.AgeRequest(stamper="S1"), ports_of(empty), silent).sessions[0].on_press
+        clerk("withdraw", entry=end.entry)
+        clerk("read", press="P1", counter=125)
+        assert (places(empty)["closure"], places(empty, "R2")["closure"]) == (-125, -25)
+        assert problems(empty) == []
+
+    def test_a_cavity_set_up_anew_ends_the_run_before(self, empty: Book) -> None:
+        clerk = small_run(empty)
+        old = {"run": "R1", "job": "J", "press": "P1", "stamper_a": "S1"}
+        told = clerk("set-up", run="R2", job="J", press="P2", stamper_a="S1")
+        assert any("S1 is on the press in run R1 too" in caution for caution in told.cautions)
+        clerk("set-up", run="R3", job="J", press="P1", stamper_a="S2", counter=100)
+        with empty.read() as connection:
+            first = next(row for row in asking.rows_where(connection, tables.Run) if row.run == "R1")
+        clerk("set-up", **old, operator="jt", replaces=str(first.entry))  # a correction makes it no newer
+        clerk("read", press="P1", counter=110)
+        assert (places(empty)["closure"], places(empty, "R3")["closure"]) == (-100, -10)
+        assert [one.on_press for one in age(ask.AgeRequest(stamper="S1"), ports_of(empty), silent).sessions] == [
+            False, True,
+        ]  # fmt: skip
         assert problems(empty) == []
 
     def test_a_press_with_two_cavities_counts_for_both(self, empty: Book) -> None:

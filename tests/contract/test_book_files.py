@@ -46,6 +46,14 @@ class TestImport:
         ]
         assert problems(whole) == []
 
+    def test_what_happened_twice_needs_its_time(self, whole: Book, tmp_path: Path) -> None:
+        bring(whole, tmp_path, "run,minutes,cause\nR1,5,water low\n", "stop")
+        again = bring(whole, tmp_path, "run,minutes,cause\nR1,5,water low\n", "stop")
+        assert (again.entered, again.known) == (0, 1)
+        assert again.cautions[0].startswith("Line 2 is in the book already and did not come twice")
+        timed = bring(whole, tmp_path, "run,minutes,cause,at\nR1,5,water low,2026-10-06T09:00Z\n", "stop")
+        assert (timed.entered, timed.cautions) == (1, [])
+
     def test_all_rows_or_none(self, whole: Book, tmp_path: Path) -> None:
         before = entries(whole)
         with pytest.raises(InputError, match=r"line 4: batch 'K-99' is not in the book.*nothing was entered"):

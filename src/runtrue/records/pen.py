@@ -6,6 +6,7 @@ known here, so that a long import asks little.
 
 import re
 from collections import defaultdict
+from collections.abc import Collection, Sequence
 from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from functools import cache
@@ -57,6 +58,7 @@ class RunState:
     holdings: dict[str, int]
     before: dict[str, int] = field(default_factory=dict)
     touched: set[str] = field(default_factory=set)
+    ended: bool = False
     counted: bool = False
     recounted: bool = False
 
@@ -221,8 +223,18 @@ class Pen:
 
     def runs_on(self, press: str) -> list[RunState]:
         """The newest run of each cavity of a press."""
-        newest = {row.cavity: row.run for row in self.all_where(Run, press=press)}
-        return [self.run(run) for run in newest.values()]
+        self.flush()
+        newest = newest_runs(self.connection, [press]).values()
+        return [state for state in map(self.run, newest) if not state.ended]
+
+    def runs_with(self, stamper: str) -> list[str]:
+        """Runs that have a stamper on the press now."""
+        self.flush()
+        table = table_of(Standing)
+        kinds = ("stamper_a", "stamper_b")
+        query = select(table.c.run).where(table.c.kind.in_(kinds), table.c.ref == stamper, table.c.last_low.is_(None))
+        held = list(self.connection.execute(query).scalars())
+        return [run for run in held if run not in ended_runs(self.connection, held)]
 
     def run(self, name: str) -> RunState:
         """A run as it stands here; raises ``InputError`` for one that is not in the book."""
@@ -251,6 +263,7 @@ class Pen:
         return RunState(
             run=row.run, job=row.job, press=row.press, cavity=row.cavity, closures=counted.closures,
             counter=counted.counter, holdings={row.place: row.records for row in held},
+            ended=row.run in closed_runs(self.connection, [row.run]),
         )  # fmt: skip
 
     def move(
@@ -411,6 +424,7 @@ class Pen:
         rows = self.connection.execute(select(table_of(Reading)).where(Reading.entry == entry)).all()
         for row in rows:
             state = self.run(row.run)
+            state.ended = False  # an end is the last of the readings
             query = (
                 select(Reading.closures, Reading.counter, Reading.set_to, Reading.entry)
                 .join(Entry, Entry.id == Reading.entry)
@@ -484,6 +498,28 @@ def stands(model: type[Base]) -> Any:
     """Condition: no later entry replaces this row's entry."""
     column = table_of(model).columns["id" if model is Entry else "entry"]
     return column.not_in(select(Entry.replaces).where(Entry.replaces.is_not(None)))
+
+
+def closed_runs(connection: Connection, runs: Sequence[str]) -> set[str]:
+    """Those of some runs that were ended."""
+    ends = select(Reading.run).join(Entry, Entry.id == Reading.entry).where(Entry.kind == "end", stands(Reading))
+    return set(connection.execute(ends.where(Reading.run.in_(runs))).scalars())
+
+
+def ended_runs(connection: Connection, runs: Sequence[str]) -> set[str]:
+    """Those of some runs that were ended, or whose cavity has been set up anew since."""
+    table = table_of(Run)
+    mine = connection.execute(select(table).where(table.c.run.in_(runs), stands(Run))).all()
+    on_press = set(newest_runs(connection, {row.press for row in mine}).values())
+    return closed_runs(connection, runs) | {row.run for row in mine if row.run not in on_press}
+
+
+def newest_runs(connection: Connection, presses: Collection[str]) -> dict[tuple[str, str], str]:
+    """Press and cavity -> the run that was begun there last, however often a set-up sheet was corrected."""
+    table, begun = table_of(Run), select(Run.run, func.min(Entry.seq).label("seq")).join(Entry, Entry.id == Run.entry)
+    first = begun.where(Run.press.in_(presses)).group_by(Run.run).subquery()
+    query = select(table).join(first, first.c.run == table.c.run).where(table.c.press.in_(presses), stands(Run))
+    return {(row.press, row.cavity): row.run for row in connection.execute(query.order_by(first.c.seq))}
 
 
 def written_spans(connection: Connection, run: str | None = None, kind: str | None = None) -> list[spans.Written]:

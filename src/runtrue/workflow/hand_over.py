@@ -75,8 +75,8 @@ def _to_decide(connection: Connection, ids: list[Any]) -> Iterator[str]:
 
 
 def plain(word: str) -> str:
-    """A word of the book for people: "cannot judge"."""
-    return word.replace("_", " ")
+    """A word of the book for people: "cannot judge", "stamper A"."""
+    return word.replace("_a", " A").replace("_b", " B") if word.endswith(("_a", "_b")) else word.replace("_", " ")
 
 
 def _run(connection: Connection, run: str, ids: list[Any], upto: datetime) -> Iterator[str]:

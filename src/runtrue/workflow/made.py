@@ -9,10 +9,12 @@ import runtrue
 from runtrue.contract import book as printed
 from runtrue.errors import InputError
 from runtrue.records import asking, tables
+from runtrue.records.pen import ended_runs
 from runtrue.records.ranges import Stretch, covers, stretch
 from runtrue.types import Progress
 from runtrue.workflow.actions import Ports, check_request
 from runtrue.workflow.book_requests import AgeRequest, MadeRequest
+from runtrue.workflow.hand_over import plain
 
 KINDS = ("stamper_a", "stamper_b", "batch", "label_a", "label_b", "settings", "operator", "blank", "pile")
 """What is told of a closure, in this order."""
@@ -80,8 +82,8 @@ def _held(connection: Connection, run: asking.RunRow, meant: Stretch) -> Iterato
 
 
 def _said(meant: Stretch, held: list[printed.Held]) -> str:
-    named = ", ".join(f"{one.kind.replace('_', ' ')} {one.ref}" for one in held if one.answer == "surely")
-    doubt = ", ".join(f"{one.kind.replace('_', ' ')} {one.ref}" for one in held if one.answer == "maybe")
+    named = ", ".join(f"{plain(one.kind)} {one.ref}" for one in held if one.answer == "surely")
+    doubt = ", ".join(f"{plain(one.kind)} {one.ref}" for one in held if one.answer == "maybe")
     what = f"Closure {meant.first_low}" if meant.first_low == meant.last_high else f"Closures {meant.words()}"
     return f"{what}: {named or 'nothing for sure'}." + (f" In part or perhaps: {doubt}." if doubt else "")
 
@@ -102,7 +104,8 @@ def age(request: AgeRequest, ports: Ports, progress: Progress) -> printed.Age:
             raise InputError(f"stamper '{name}' is not in the book; check the spelling")
         rows = asking.spans_of(connection, ("stamper_a", "stamper_b"), name)
         runs = {one.run: one for one in asking.run_rows(connection, run=sorted({row.run for row in rows}))}
-        sessions = [_session(row, runs[row.run]) for row in rows]
+        over = ended_runs(connection, sorted(runs))
+        sessions = [_session(row, runs[row.run], over=row.run in over) for row in rows]
         card = asking.newest(connection, tables.MetalCard, metal=name)
         lines = family(connection, name)
     low = piece.impressions + sum(one.impressions[0] for one in sessions)
@@ -117,10 +120,10 @@ def age(request: AgeRequest, ports: Ports, progress: Progress) -> printed.Age:
     )  # fmt: skip
 
 
-def _session(row: Any, run: asking.RunRow) -> printed.Session:
+def _session(row: Any, run: asking.RunRow, *, over: bool) -> printed.Session:
     ends = asking.stretch_of(row, run.closures)
     return printed.Session(
         run=run.run, job=run.job, press=run.press, first=(ends.first_low, ends.first_high),
         last=(ends.last_low, ends.last_high), impressions=(ends.length_low, ends.length_high),
-        on_press=row.last_low is None,
+        on_press=row.last_low is None and not over,
     )  # fmt: skip

@@ -70,6 +70,16 @@ class ReadRequest(PaperRequest):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class EndRequest(PaperRequest):
+    """A run is over."""
+
+    run: str = ask(Kind.TEXT, "run")
+    counter: int | None = ask(
+        Kind.WHOLE, "what the counter reads at the end; the last reading if not given", default=None, low=0
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BlankRequest(PaperRequest):
     """The press closed on nothing."""
 

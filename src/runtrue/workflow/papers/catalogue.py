@@ -108,6 +108,13 @@ PAPERS = (
         example="runtrue book read --press P2 --counter 990",
     ),
     Paper(
+        verb="end", summary="End a run: the last line of the run sheet.",
+        text="The counter is read for the last time; nothing counts on afterwards, and its stampers are off the press. "
+        "A run whose cavity is set up anew has ended by itself.",
+        request=ask_press.EndRequest, function=f"{_HERE}.press:end", role=Role.PRESS,
+        example="runtrue book end --run R1 --counter 985",
+    ),
+    Paper(
         verb="blank", summary="Note blank closures.",
         text="The press closed on nothing: it counted, and made no record.",
         request=ask_press.BlankRequest, function=f"{_HERE}.press:blank", role=Role.PRESS,

@@ -71,6 +71,10 @@ def import_rows(request: ImportRequest, ports: Ports, progress: Progress) -> pri
                 raise InputError(f"{where}, line {row.line}: {error}; nothing was entered") from None
             cautions += [f"Line {row.line}: {caution}" for caution in told.cautions]
         last = pen.seq
+    timeless = [row.line for row in rows if row.digest in known and "at" not in row.cells]
+    if timeless:
+        cautions.insert(0, f"{_lines(timeless)} in the book already and did not come twice; if it happened again say "
+                        "when, in a column 'at'.")  # fmt: skip
     if len(cautions) > MOST_CAUTIONS:
         cautions = [*cautions[:MOST_CAUTIONS], f"And {len(cautions) - MOST_CAUTIONS} more."]
     reasons = [] if new else [NotJudged(key=key, reason="no row was new") for key in ("first_seq", "last_seq")]
@@ -80,6 +84,10 @@ def import_rows(request: ImportRequest, ports: Ports, progress: Progress) -> pri
         known=len(rows) - len(new), first_seq=before + 1 if new else None, last_seq=last if new else None,
         cautions=cautions, not_judged=reasons, book=book.place.name, version=runtrue.__version__,
     )  # fmt: skip
+
+
+def _lines(numbers: list[int]) -> str:
+    return f"Line {numbers[0]} is" if len(numbers) == 1 else f"{len(numbers)} lines, from line {numbers[0]} on, are"
 
 
 def columns(request: ColumnsRequest, ports: Ports, progress: Progress) -> printed.Columns:

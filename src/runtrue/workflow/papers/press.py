@@ -43,6 +43,10 @@ def set_up(asked: ask.SetUpRequest, pen: Pen, entry: UUID) -> Told:
     identity = worst(checks)
     values = values_of(asked, "clearance", "cleared_by", "scribing_a", "scribing_b", "mould", "note")
     pen.add(tables.SetUp, entry, run=name, closure=1, identity=identity, **values)
+    for _, _, stamper, _ in stampers:
+        elsewhere = [run for run in pen.runs_with(stamper.strip()) if run != name]
+        cautions += [f"{stamper.strip()} is on the press in run {run} too: end that run, or take another."
+                     for run in elsewhere]  # fmt: skip
     if asked.clearance != "pass":
         cautions.append("The line was not cleared: labels, discs or colour of the former job may be left.")
     return Told(
@@ -139,8 +143,18 @@ def read(asked: ask.ReadRequest, pen: Pen, entry: UUID) -> Told:
     return Told(said=" ".join(words))
 
 
+def end(asked: ask.EndRequest, pen: Pen, entry: UUID) -> Told:
+    """Read the counter for the last time; the run counts no further."""
+    state = pen.run(asked.run)
+    told = count(pen, entry, state, state.counter if asked.counter is None else asked.counter)
+    state.ended = True
+    return Told(said=f"{told} The run has ended.")
+
+
 def count(pen: Pen, entry: UUID, state: RunState, counter: int, set_to: int | None = None) -> str:
     """Count a run on to a counter reading; a sentence."""
+    if state.ended:
+        raise InputError(f"run {state.run} has ended; if it goes on, take its end back with `runtrue book withdraw`")
     more = counter - state.counter
     if more < 0:
         raise InputError(

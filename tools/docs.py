@@ -7,6 +7,8 @@ from pathlib import Path
 from runtrue.contract.schema import RESULTS, file_name, schema_of
 from runtrue.quantities import QUANTITIES
 from runtrue.workflow.actions import Action, Ask, actions, asks
+from runtrue.workflow.papers.catalogue import PAPERS
+from runtrue.workflow.papers.importing import columns_of
 
 ROOT = Path(__file__).parents[1] / "docs"
 _NOTE = "<!-- written by make docs; do not edit -->"
@@ -14,7 +16,11 @@ _NOTE = "<!-- written by make docs; do not edit -->"
 
 def pages() -> dict[Path, str]:
     """Every generated page with its text."""
-    found = {ROOT / "reference" / "commands.md": commands(), ROOT / "glossary.md": glossary()}
+    found = {
+        ROOT / "reference" / "commands.md": commands(),
+        ROOT / "reference" / "papers.md": papers(),
+        ROOT / "glossary.md": glossary(),
+    }
     for name in RESULTS:
         text = json.dumps(schema_of(name), indent=1, ensure_ascii=False) + "\n"
         found[ROOT / "schema" / file_name(name)] = text
@@ -32,6 +38,22 @@ def commands() -> str:
     ]
     parts += [_command(action) for action in actions()]
     return "\n\n".join(parts) + "\n"
+
+
+def papers() -> str:
+    """Page of the columns of every paper's CSV, as `runtrue book columns` gives them."""
+    head = [
+        _NOTE,
+        "# Papers as tables",
+        "Each paper of the book can be filled in by `runtrue book PAPER`, or by the rows of a CSV in UTF-8: "
+        "`runtrue book import PAPER FILE`. The first line names the columns, in any order; those in bold are needed, "
+        "the others may be left out or empty. `runtrue book columns PAPER` says what may stand below them.",
+    ]
+    parts = []
+    for form in PAPERS:
+        names = [f"**{item.name}**" if item.default is MISSING else item.name for item, _ in columns_of(form)]
+        parts.append(f"## {form.verb}\n\n{form.summary} {form.text}\n\n{', '.join(names)}")
+    return "\n\n".join([*head, *parts]) + "\n"
 
 
 def _command(action: Action) -> str:

@@ -136,4 +136,5 @@ def write_book(story: Scenario, results: Mapping[str, Checked], folder: Path, po
     quiet = replace(ports, tell=lambda _said: None)
     for recording in sorted((folder / "sound").glob("*.wav")):
         keep(KeepRequest(book=str(book), file=recording, keep="week", move=True), quiet, silent)
+    opened.close()
     return book

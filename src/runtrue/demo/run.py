@@ -14,6 +14,7 @@ from runtrue.types import Progress
 from runtrue.workflow.actions import Ports, check_request
 from runtrue.workflow.crew import crew
 from runtrue.workflow.demo_request import DemoRequest
+from runtrue.workflow.serve_request import ServeRequest
 
 
 def run(request: DemoRequest, ports: Ports, progress: Progress) -> Demonstration:
@@ -30,14 +31,21 @@ def run(request: DemoRequest, ports: Ports, progress: Progress) -> Demonstration
                 from runtrue.demo.session import hold_session  # loads while the workers load theirs
 
                 outcome = hold_session(
-                    request.scenario, pool, folder=folder, keep=request.keep_sound, now=ports.clock(),
-                    tell=ports.tell, progress=progress,
+                    request.scenario, pool, folder=folder, keep=request.keep_sound or request.serve, now=ports.clock(),
+                    tell=ports.tell, progress=progress, ledger=ports if request.serve else None,
                 )  # fmt: skip
-            return outcome(str(request.out), _hand_over(folder, request.out, keep=request.keep_sound))
+            told = outcome(str(request.out), _hand_over(folder, request.out, keep=request.keep_sound))
     except BaseException:
         if new:
             shutil.rmtree(request.out, ignore_errors=True)
         raise
+    if request.serve:
+        from runtrue.demo.ledger import BOOK
+        from runtrue.web.serve import serve
+
+        ports.tell(f"{told.headline} {told.act}")
+        serve(ServeRequest(book=str(request.out / BOOK), port=request.port), ports, progress)
+    return told
 
 
 def _load() -> None:

@@ -19,6 +19,7 @@ from runtrue.demo.jobs import PlayJob, SideJob, TuneJob, compose_tune, keep_refe
 from runtrue.demo.press_room import PressJob, measure_and_ask
 from runtrue.demo.scenario import Copy, Playing, Scenario, load_scenario
 from runtrue.types import Progress
+from runtrue.workflow.actions import Ports
 
 if TYPE_CHECKING:
     from runtrue.workflow.listening import Checked
@@ -171,8 +172,9 @@ def hold_session(
     now: str,
     tell: Callable[[str], None],
     progress: Progress,
+    ledger: Ports | None = None,
 ) -> Callable[[str, list[str]], Demonstration]:
-    """Judge the story, write results and dossier into ``folder``.
+    """Judge the story, write results and dossier into ``folder``; a book of the run too, where it gets ports.
 
     Returns what makes the outcome of the place (folder, files) that all this is then moved to.
     """
@@ -189,7 +191,12 @@ def hold_session(
         text = json.dumps(asdict(checked.listening), ensure_ascii=False, allow_nan=False, indent=1)
         (folder / "results" / f"{name}.json").write_text(text + "\n", encoding="utf-8")
     write(folder / "dossier.pdf", dossier)
-    (folder / "README.md").write_text(guide_text(story, sound=keep), encoding="utf-8")
+    (folder / "README.md").write_text(guide_text(story, sound=keep and ledger is None), encoding="utf-8")
+    if ledger is not None:
+        from runtrue.demo.ledger import write_book
+
+        progress("writing the book", 0.99)
+        write_book(story, results, folder, ledger)
     return lambda out, files: demonstration_of(story, results, dossier, out=out, files=files)
 
 

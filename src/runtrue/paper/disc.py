@@ -359,6 +359,13 @@ def _empty(on: Map, outline: Outline, listening: Listening, pen: Pen) -> list[Sh
     ]
 
 
+def map_of(outline: Outline, *, pen: Pen, wide: float, face: str) -> Map:
+    """Where the disc lies in a picture ``wide`` across."""
+    top = pen.text * 1.2 + 6.0 * pen.grid
+    radius = wide / 2.0 - 4.0 * pen.grid
+    return Map(cx=wide / 2.0, cy=top + radius, scale=radius / outline.rim, sense=1.0 if face == "playing" else -1.0)
+
+
 def disc_picture(
     listening: Listening,
     traces: Traces,
@@ -375,9 +382,8 @@ def disc_picture(
     """  # fmt: skip
     outline = faults.outline_of(listening.settings.format)
     chosen = chosen if chosen is not None else faults.chosen_fault(listening, traces)
-    top = pen.text * 1.2 + 6.0 * pen.grid
-    radius = wide / 2.0 - 4.0 * pen.grid
-    on = Map(cx=wide / 2.0, cy=top + radius, scale=radius / outline.rim, sense=1.0 if face == "playing" else -1.0)
+    on = map_of(outline, pen=pen, wide=wide, face=face)
+    top, radius = on.cy - on.scale * outline.rim, on.scale * outline.rim
     named = f"Side {side}, {face} face" if side else f"{face.capitalize()} face"
     shapes = [
         *_body(on, outline, listening, traces, pen),

@@ -227,11 +227,10 @@ def last_rows(connection: Connection, model: type[tables.Base], *, last: int, **
     return list(reversed(connection.execute(query).all()))
 
 
-def moments(connection: Connection, entries: Sequence[Any]) -> dict[Any, Any]:
-    """When entries were written."""
+def entries_of(connection: Connection, entries: Sequence[Any]) -> list[Any]:
+    """Entries by their ids: who wrote them and when."""
     table = table_of(Entry)
-    found: dict[Any, Any] = {}
+    found: list[Any] = []
     for at in range(0, len(entries), 500):
-        query = select(table.c.id, table.c.at).where(table.c.id.in_(entries[at : at + 500]))
-        found |= {row.id: row.at for row in connection.execute(query)}
+        found += connection.execute(select(table).where(table.c.id.in_(entries[at : at + 500]))).all()
     return found

@@ -21,6 +21,7 @@ STATIC = HERE / "static"
 
 PLACES = (
     ("/", "Start"),
+    ("/recordings", "Recordings"),
     ("/copies", "Copies"),
 )
 """What the top line leads to, in the order of the job."""

@@ -20,8 +20,8 @@ from runtrue.workflow.actions import Kind, Ports, action, asks, check_request
 from runtrue.workflow.book_requests import CancelRequest, LaterRequest, TasksRequest, WorkRequest
 from runtrue.workflow.papers.paper import moment
 
-SIGN = 5.0
-"""Seconds between a worker's signs of life. Our choice, a twelfth of the lease."""
+SIGN = 2.0
+"""Seconds between a worker's signs of life, which a page shows as progress. Our choice, a thirtieth of the lease."""
 PAUSE = 1.0
 """Seconds between looks for work where there was none."""
 
@@ -65,9 +65,14 @@ def cancel(request: CancelRequest, ports: Ports, progress: Progress) -> printed.
     return _tasks(book, said, 50)
 
 
-def _tasks(book: Book, said: str | None, last: int) -> printed.Tasks:
+def task_rows(book: Book, last: int) -> list[Any]:
+    """The newest pieces of work, oldest first."""
     with book.read() as connection:
-        rows = queue.tasks(connection, last=last)
+        return queue.tasks(connection, last=last)
+
+
+def _tasks(book: Book, said: str | None, last: int) -> printed.Tasks:
+    rows = task_rows(book, last)
     lines = [
         printed.TaskRow(
             id=str(row.id), action=row.action, state=row.state, doing=row.doing, share=round(row.share, 4),
@@ -178,6 +183,8 @@ def _run(taken: queue.Taken, ports: Ports, progress: Progress, book: Book) -> An
         for name, value in taken.request.items()
         if value is not None and name in kinds
     }
+    if "book" in kinds:
+        values["book"] = book.place.name  # what it finds belongs into the book it waited in
     return found.run(found.request(**values), replace(ports, open_book=lambda _given: book), progress)
 
 

@@ -1,8 +1,11 @@
 """Copies of a side laid over one another: what they share, whose it is, which boxes hold it, what to play next."""
 
+import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from math import cos, radians, sin
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from runtrue.contract.book import HeldBox, Recall
 from runtrue.contract.copies import Copies, CopyRow, RecurrenceRow
@@ -17,11 +20,13 @@ from runtrue.records import Book, asking, tables
 from runtrue.types import silent
 from runtrue.workflow.actions import Ports
 from runtrue.workflow.book_requests import RecallRequest
+from runtrue.workflow.copies_request import ListenRingRequest
 from runtrue.workflow.copies_words import copy_words, hold_of, origin_words, shared_words, since_words
 from runtrue.workflow.judged import Judged
 from runtrue.workflow.pages.library import Played, compared_side, judged_of, recordings
-from runtrue.workflow.pages.page import Head, Picture, Tag, head, mark, picture
+from runtrue.workflow.pages.page import Head, Picture, Tag, degrees_words, head, mark, picture
 from runtrue.workflow.recall import recall
+from runtrue.workflow.ring import ring
 
 WIDE = 860.0
 """Width of the picture of copies [px]; it is shown as wide as there is room."""
@@ -240,12 +245,17 @@ def _page(
         origins=_origins(chosen), origins_said=_said(chosen), ties=[tie.because for tie in chosen.cannot_tell_apart],
         ends=_ends(chosen), next="" if chosen.next is None else sentence_case(chosen.next.words) + ".",
         boxes=[] if held is None else _rows(held), boxes_said="" if held is None else held.said,
-        hear=[], cautions=result.cautions,
+        hear=_hear(plays, chosen),
+        ring=f"{base}/ring.pdf", cautions=result.cautions,
     )  # fmt: skip
 
 
 def _place(row: RecurrenceRow) -> str:
     return f"Radius {number(row.radius_mm, row.radius_u95_mm, 'mm', decimals=1)}. 0° where the programme starts."
+
+
+def _href(row: CopyRow, plays: Sequence[Played]) -> str:
+    return next((f"/recordings/{one.key}" for one in reversed(plays) if f"copy {one.sample}" == row.copy), "")
 
 
 def _line(row: CopyRow, plays: Sequence[Played], chosen: RecurrenceRow | None) -> CopyLine:
@@ -255,7 +265,7 @@ def _line(row: CopyRow, plays: Sequence[Played], chosen: RecurrenceRow | None) -
     return CopyLine(
         copy=sentence_case(row.copy), closure="" if row.closure is None else str(row.closure),
         stamper=row.stamper or "", verdict=row.verdict, verdict_words=VERDICT_WORDS[row.verdict],
-        mark=mark(row.verdict, 24.0), has=has, href="",
+        mark=mark(row.verdict, 24.0), has=has, href=_href(row, plays),
     )  # fmt: skip
 
 
@@ -282,7 +292,7 @@ def _disc(judged: Sequence[Judged], chosen: RecurrenceRow, side: str) -> tuple[P
     share = min(chosen.radius_mm / rim, 1.0)
     tag = Tag(
         where=f"{side} {clock(chosen.programme_s)}".strip(),
-        detail=f"turn {chosen.turn}, {number(chosen.angle_deg, chosen.angle_u95_deg, '°', decimals=0)}",
+        detail=f"turn {chosen.turn}, {degrees_words(chosen.angle_deg, chosen.angle_u95_deg)}",
         programme_s=chosen.programme_s, cx=round(-share * sin(angle), 4), cy=round(-share * cos(angle), 4),
         failing=chosen.fails,
     )  # fmt: skip
@@ -359,3 +369,19 @@ def _hear(plays: Sequence[Played], row: RecurrenceRow) -> list[HearRow]:
             capture=f"{base}/capture.wav?{query}", reference=f"{base}/reference.wav?{query}",
         )  # fmt: skip
     return list(found.values())
+
+
+def ring_of(ports: Ports, job: str, side: str, out: Path) -> None:
+    """Print the finder ring of the marks that the copies of a side share; ``out`` is a new PDF."""
+    book = ports.open_book(None)
+    wanted = "" if side == "-" else side
+    with book.read() as connection:
+        plays = [one for one in recordings(connection, job=job) if one.side == wanted]
+        judged = judged_of(book, connection, plays)
+    if not judged:
+        raise UnknownNameError(f"job '{job[:40]}', side '{side[:10]}' has no recording; `/copies` lists those that do")
+    result = compared_side(book, judged, [one.key for one in plays])
+    with TemporaryDirectory(prefix="runtrue-") as folder:
+        found = Path(folder) / "copies.json"
+        found.write_text(json.dumps(asdict(result), ensure_ascii=False), encoding="utf-8")
+        ring(ListenRingRequest(result=found, out=out, side=wanted or None), ports, silent)

@@ -2,8 +2,9 @@
 
 import json
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from hashlib import sha256
+from pathlib import PurePath
 from typing import Any
 
 from pydantic import TypeAdapter
@@ -74,17 +75,25 @@ def recordings(connection: Connection, *, job: str | None = None, last: int = 20
     inputs: dict[Any, dict[str, Any]] = {}
     for one in asking.rows_of(connection, tables.AnalysedInput, [row.entry for row in rows]):
         inputs.setdefault(one.entry, {})[one.role] = one
-    entries = asking.moments(connection, [row.entry for row in rows])
+    entries = {one.id: one.at for one in asking.entries_of(connection, [row.entry for row in rows])}
     of_sample = {sample.sample: sample for sample in samples}
     jobs = {one.run: one.job for one in asking.run_rows(connection, run=sorted({s.run for s in samples}))}
     by_key = {play.analysis: play for play in plays}
-    return [
+    played = [
         _played(
             row, inputs.get(row.entry, {}), by_key.get(row.key), samples=of_sample, jobs=jobs, at=entries[row.entry]
         )
         for row in rows
         if "capture" in inputs.get(row.entry, {})
     ]
+    return _named(connection, played)
+
+
+def _named(connection: Connection, played: list[Played]) -> list[Played]:
+    """With the name that a recording came with, where its file is called by its digest in the store."""
+    bare = sorted({one.capture for one in played if one.name == one.capture})
+    names = {row.digest: row.name for row in asking.rows_where(connection, tables.Capture, digest=bare)} if bare else {}
+    return [replace(one, name=names.get(one.capture, one.name)) for one in played]
 
 
 def _played(
@@ -92,7 +101,7 @@ def _played(
 ) -> Played:
     reference = inputs.get("reference")
     found = {
-        "key": row.key, "name": inputs["capture"].name, "capture": inputs["capture"].digest,
+        "key": row.key, "name": PurePath(inputs["capture"].name).name, "capture": inputs["capture"].digest,
         "reference": None if reference is None else reference.digest, "verdict": row.verdict,
         "at": at.isoformat(timespec="seconds"),
     }  # fmt: skip
@@ -117,8 +126,9 @@ def recording(connection: Connection, key: str) -> Played:
     if "capture" not in inputs:
         raise UnknownNameError(f"analysis {key[:12]} is of no recording; `/recordings` lists those that are")
     jobs = {} if sample is None else {sample.run: asking.run_row(connection, sample.run).job}
-    at = asking.moments(connection, [row.entry])[row.entry]
-    return _played(row, inputs, play, samples={} if sample is None else {sample.sample: sample}, jobs=jobs, at=at)
+    at = asking.entries_of(connection, [row.entry])[0].at
+    one = _played(row, inputs, play, samples={} if sample is None else {sample.sample: sample}, jobs=jobs, at=at)
+    return _named(connection, [one])[0]
 
 
 def stampers_of(connection: Connection, runs: Sequence[str]) -> list[tuple[str, str, Span]]:

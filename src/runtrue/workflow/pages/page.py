@@ -8,7 +8,7 @@ from runtrue.paper.layout import SCREEN
 from runtrue.paper.marks import verdict_picture
 from runtrue.paper.svg import to_svg
 from runtrue.paper.tokens import Theme
-from runtrue.paper.words import NO_BREAK, VERDICT_WORDS
+from runtrue.paper.words import NO_BREAK, VERDICT_WORDS, fixed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,6 +53,17 @@ def picture(drawing: Drawing, name: str) -> Picture:
         name=drawing.title, words=drawing.description.replace(NO_BREAK, " "),
         svg=to_svg(drawing, Theme.PAGE, name=name), width=drawing.width, height=drawing.height,
     )  # fmt: skip
+
+
+def degrees_words(angle: float, u95: float | None) -> str:
+    """An angle as it is looked for on a disc.
+
+    Examples
+    --------
+    >>> degrees_words(351.02, 3.4), degrees_words(12.0, None)
+    ('351° ± 3°', '12°')
+    """
+    return f"{fixed(angle, 0)}°" if u95 is None else f"{fixed(angle, 0)}° ± {fixed(max(u95, 1.0), 0)}°"
 
 
 def head(title: str, said: str, *, act: str = "", detail: str = "", verdict: VerdictWord | None = None) -> Head:

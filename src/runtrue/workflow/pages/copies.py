@@ -2,10 +2,11 @@
 
 import json
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from math import cos, radians, sin
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
 from runtrue.contract.book import HeldBox, Recall
 from runtrue.contract.copies import Copies, CopyRow, RecurrenceRow
@@ -15,6 +16,7 @@ from runtrue.paper.compared import compared_picture, flagged
 from runtrue.paper.disc import disc_picture
 from runtrue.paper.faults import Fault
 from runtrue.paper.layout import SCREEN
+from runtrue.paper.run_picture import Box, Stretch, run_picture
 from runtrue.paper.words import VERDICT_WORDS, clock, count, number, odds, sentence_case
 from runtrue.records import Book, asking, tables
 from runtrue.types import silent
@@ -23,13 +25,14 @@ from runtrue.workflow.book_requests import RecallRequest
 from runtrue.workflow.copies_request import ListenRingRequest
 from runtrue.workflow.copies_words import copy_words, hold_of, origin_words, shared_words, since_words
 from runtrue.workflow.judged import Judged
-from runtrue.workflow.pages.library import Played, compared_side, judged_of, recordings
+from runtrue.workflow.pages.library import Played, compared_side, judged_of, recordings, stampers_of
 from runtrue.workflow.pages.page import Head, Picture, Tag, degrees_words, head, mark, picture
 from runtrue.workflow.recall import recall
 from runtrue.workflow.ring import ring
 
-WIDE = 860.0
-"""Width of the picture of copies [px]; it is shown as wide as there is room."""
+WIDE, HIGH = 900.0, 500.0
+"""Size of the picture of copies [px]; it is shown as wide as there is room."""
+MOST_BOXES = 120
 DISC = 380.0
 
 
@@ -222,7 +225,8 @@ def _page(
     job, side = plays[0].job or "", plays[0].side
     detail = f"{title}, side {side}. {count(len(result.copies), 'copy', 'copies')} played."
     base = f"/copies/{job}/{side or '-'}"
-    drawn = picture(compared_picture(result, pen=SCREEN, wide=WIDE), "copies")
+    held = None if chosen is None else _boxes(ports, plays, chosen)
+    drawn = _picture(book, result, plays, held, chosen)
     lines = [_line(row, plays, chosen) for row in result.copies]
     if chosen is None:
         return CopiesPage(
@@ -230,7 +234,6 @@ def _page(
             job=job, side=side, copies=drawn, columns=[], lines=lines, origins=[], ties=[], boxes=[], hear=[],
             cautions=result.cautions,
         )  # fmt: skip
-    held = _boxes(ports, plays, chosen)
     stampers = {row.copy: row.stamper for row in result.copies}
     said = shared_words(chosen, [stampers.get(c) for c in chosen.copies], short=True)
     disc, tag = _disc(judged, chosen, side)
@@ -248,6 +251,39 @@ def _page(
         hear=_hear(plays, chosen),
         ring=f"{base}/ring.pdf", cautions=result.cautions,
     )  # fmt: skip
+
+
+def _picture(
+    book: Book, result: Copies, plays: Sequence[Played], held: Recall | None, chosen: RecurrenceRow | None
+) -> Picture:
+    """The run with its copies where their closures are known, else the copies alone."""
+    runs = {one.run for one in plays if one.run is not None}
+    if len(runs) != 1 or not any(row.closure is not None for row in result.copies):
+        return picture(compared_picture(result, pen=SCREEN, wide=WIDE), "copies")
+    run = runs.pop()
+    side = plays[0].side
+    with book.read() as connection:
+        state = asking.run_row(connection, run)
+        boxes = [] if held is None else _ladder(asking.spans_over(connection, run, ("box",)), state.job, held)
+        stampers = [span for _, _, span in stampers_of(connection, [run]) if span.side == side]
+    return picture(
+        run_picture(
+            result, pen=SCREEN, wide=WIDE, high=HIGH, closures=state.closures, boxes=boxes, chosen=chosen,
+            stampers=[Stretch(stamper=one.stamper, first=one.first, last=one.last) for one in stampers],
+        ),
+        "copies",
+    )  # fmt: skip
+
+
+def _ladder(rows: Sequence[Any], job: str, held: Recall) -> list[Box]:
+    """The boxes of a run by their closures; too many for the picture come as those to hold alone."""
+    names = {box.box for box in held.boxes if box.answer == "surely"}
+    boxes = [
+        Box(name=row.ref.removeprefix(f"{job}/"), first=row.first_low, last=row.last_high or row.first_high, held=False)
+        for row in rows
+    ]
+    boxes = [replace(box, held=box.name in names) for box in boxes]
+    return sorted(boxes if len(boxes) <= MOST_BOXES else [b for b in boxes if b.held], key=lambda box: box.first)
 
 
 def _place(row: RecurrenceRow) -> str:

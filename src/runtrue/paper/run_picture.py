@@ -145,7 +145,10 @@ def _changes(stampers: Sequence[Stretch], place: _Place) -> list[Shape]:
         y = place.y(after.first - 0.5)
         line = pen.line(Role.LINE, width=pen.hair, dash=True)
         shapes.append(Path(points=((place.left, y), (place.right, y)), stroke=line))
-        for words, base in ((f"stamper {before.stamper}", y - 0.4 * size), (f"stamper {after.stamper}", y + 1.1 * size)):
+        for words, base in (
+            (f"stamper {before.stamper}", y - 0.4 * size),
+            (f"stamper {after.stamper}", y + 1.1 * size),
+        ):
             shapes.append(
                 Text(
                     x=place.right - 0.3 * size, y=base, text=words, size=size, role=Role.INK_2, anchor="end",
@@ -164,9 +167,7 @@ def _rows(rows: Sequence[CopyRow], chosen: RecurrenceRow | None, place: _Place) 
     for row in rows:
         y = place.y(row.closure or 0)
         start, end = row.reach_s or (0.0, 0.0)
-        shapes.append(
-            Path(points=((place.x(start), y), (place.x(end), y)), stroke=pen.line(Role.LINE, width=pen.hair))
-        )
+        shapes.append(Path(points=((place.x(start), y), (place.x(end), y)), stroke=pen.line(Role.LINE, width=pen.hair)))
         for time, over in zip(row.ticks_s or [], row.ticks_db or [], strict=True):
             half = size * min(0.14 + 0.3 * (over - 12.0) / 25.0, 0.5)
             x = place.x(time)
@@ -183,7 +184,14 @@ def _rows(rows: Sequence[CopyRow], chosen: RecurrenceRow | None, place: _Place) 
         if y - last_name > 1.05 * size and width(name, size=size) < 4.0 * size:
             last_name = y
             shapes.append(
-                Text(x=place.left - 3.2 * size, y=y + 0.35 * size, text=name, size=size, weight=Weight.LABEL, anchor="end")
+                Text(
+                    x=place.left - 3.2 * size,
+                    y=y + 0.35 * size,
+                    text=name,
+                    size=size,
+                    weight=Weight.LABEL,
+                    anchor="end",
+                )
             )
     return shapes
 
@@ -206,11 +214,12 @@ def _columns(
         thread = pen.line(role, width=pen.hair, dots=not is_chosen)
         shapes.append(Path(points=((x, place.top - 0.5 * size), (x, max(heights))), stroke=thread))
         shapes += [Rect(x=x - half, y=y - 0.42 * size, width=2 * half, height=0.84 * size, fill=role) for y in heights]
-        words = clock(row.programme_s) + ("" if is_chosen or row.without else " on every copy")
-        run = width(words, size=size, weight=Weight.VALUE) + 1.0 * size
-        left = min(max(x - run / 2.0, place.left), place.right - run)
-        if any(left < b and a < left + run for a, b in taken):
+        time = clock(row.programme_s)
+        room = [(words, *_across(x, words, place)) for words in _heads(time, row, is_chosen)]
+        free = [one for one in room if not any(one[1] < b and a < one[1] + one[2] for a, b in taken)]
+        if not free:
             continue
+        words, left, run = free[0]
         taken.append((left, left + run))
         if is_chosen:
             shapes.append(Rect(x=left, y=place.top - 2.5 * size, width=run, height=1.7 * size, fill=role))
@@ -221,6 +230,17 @@ def _columns(
             )
         )  # fmt: skip
     return shapes
+
+
+def _heads(time: str, row: RecurrenceRow, is_chosen: bool) -> list[str]:
+    """What may stand over a column, the most telling first."""
+    return [time] if is_chosen or row.without else [f"{time} on every copy", time]
+
+
+def _across(x: float, words: str, place: _Place) -> tuple[float, float]:
+    """Left end and length of words over a column."""
+    run = width(words, size=place.pen.label, weight=Weight.VALUE) + place.pen.label
+    return min(max(x - run / 2.0, place.left), place.right - run), run
 
 
 def _ends(chosen: RecurrenceRow | None, place: _Place) -> list[Shape]:
@@ -238,9 +258,7 @@ def _words(low: int, high: int) -> str:
     return f"{low} to {high}" if low < high else str(low)
 
 
-def _end(
-    chosen: RecurrenceRow, span: tuple[int, int], words: str, place: _Place, *, above: bool
-) -> list[Shape]:
+def _end(chosen: RecurrenceRow, span: tuple[int, int], words: str, place: _Place, *, above: bool) -> list[Shape]:
     """A bar as high as the closures in doubt, beside the column, and its words."""
     pen, size = place.pen, place.pen.label
     x = place.x(chosen.programme_s)
@@ -286,7 +304,7 @@ def _ladder(boxes: Sequence[Box], place: _Place, chosen: RecurrenceRow | None) -
         y = _middle(box, place)
         must = box.name in said
         near = any(abs(y - other) < 1.05 * size for other in blocked)
-        if not must and (y - written < 1.05 * size or near or box.held and bottom - top < 0.9 * size):
+        if not must and (y - written < 1.05 * size or near or (box.held and bottom - top < 0.9 * size)):
             continue
         written = y
         tone = Role.ON_FILL if box.held else Role.INK_2
@@ -300,7 +318,9 @@ def _ladder(boxes: Sequence[Box], place: _Place, chosen: RecurrenceRow | None) -
         )  # fmt: skip
         if must:
             shapes.append(
-                Text(x=left + 0.5 * size, y=y + 0.35 * size, text="hold", size=size, role=tone, weight=weight, edge=back)
+                Text(
+                    x=left + 0.5 * size, y=y + 0.35 * size, text="hold", size=size, role=tone, weight=weight, edge=back
+                )
             )
     return shapes
 

@@ -227,7 +227,7 @@ def last_rows(connection: Connection, model: type[tables.Base], *, last: int, **
     return list(reversed(connection.execute(query).all()))
 
 
-def entries_of(connection: Connection, entries: Sequence[Any]) -> list[Any]:
+def entry_rows(connection: Connection, entries: Sequence[Any]) -> list[Any]:
     """Entries by their ids: who wrote them and when."""
     table = table_of(Entry)
     found: list[Any] = []

@@ -51,6 +51,16 @@ _TEMPLATES = Environment(
 )  # fmt: skip
 
 
+def whole(text: str) -> Markup:
+    """Text in which names with a hyphen ("A-M1-S1") stay on one line."""
+    return Markup(" ").join(
+        Markup('<span class="whole">{}</span>').format(word) if "-" in word else word for word in text.split(" ")
+    )
+
+
+_TEMPLATES.filters["whole"] = whole
+
+
 def rendered(request: Request, template: str, page: Any, *, status: int = 200) -> Response:
     """A page, or its context as JSON for who accepts that before HTML."""
     if wants_json(request):

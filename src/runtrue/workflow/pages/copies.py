@@ -30,7 +30,7 @@ from runtrue.workflow.pages.page import Head, Picture, Tag, degrees_words, head,
 from runtrue.workflow.recall import recall
 from runtrue.workflow.ring import ring
 
-WIDE, HIGH = 900.0, 500.0
+WIDE, HIGH = 900.0, 560.0
 """Size of the picture of copies [px]; it is shown as wide as there is room."""
 MOST_BOXES = 120
 DISC = 380.0

@@ -75,7 +75,7 @@ def recordings(connection: Connection, *, job: str | None = None, last: int = 20
     inputs: dict[Any, dict[str, Any]] = {}
     for one in asking.rows_of(connection, tables.AnalysedInput, [row.entry for row in rows]):
         inputs.setdefault(one.entry, {})[one.role] = one
-    entries = {one.id: one.at for one in asking.entries_of(connection, [row.entry for row in rows])}
+    entries = {one.id: one.at for one in asking.entry_rows(connection, [row.entry for row in rows])}
     of_sample = {sample.sample: sample for sample in samples}
     jobs = {one.run: one.job for one in asking.run_rows(connection, run=sorted({s.run for s in samples}))}
     by_key = {play.analysis: play for play in plays}
@@ -126,7 +126,7 @@ def recording(connection: Connection, key: str) -> Played:
     if "capture" not in inputs:
         raise UnknownNameError(f"analysis {key[:12]} is of no recording; `/recordings` lists those that are")
     jobs = {} if sample is None else {sample.run: asking.run_row(connection, sample.run).job}
-    at = asking.entries_of(connection, [row.entry])[0].at
+    at = asking.entry_rows(connection, [row.entry])[0].at
     one = _played(row, inputs, play, samples={} if sample is None else {sample.sample: sample}, jobs=jobs, at=at)
     return _named(connection, [one])[0]
 

@@ -141,7 +141,7 @@ def recording_page(ports: Ports, key: str, *, at: float | None = None, face: str
     with book.read() as connection:
         played = recording(connection, key)
         words = asking.rows_where(connection, tables.Heard, analysis=key)
-        entries = {row.id: row for row in asking.entries_of(connection, [word.entry for word in words])}
+        entries = {row.id: row for row in asking.entry_rows(connection, [word.entry for word in words])}
         kept = {digest for digest in (played.capture, played.reference) if digest and _is_kept(connection, digest)}
     checked = result_of(book, key)
     report, traces = checked.listening, checked.traces

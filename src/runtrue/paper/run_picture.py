@@ -1,12 +1,13 @@
 """A run with its copies: programme time across, closures down and to scale, the boxes they went into at the right.
 
 One thin row for each copy that was played, its dot filled if it has the chosen mark. The mark is a column with its time
-in a flag; a wash leads from the closures that surely have it to the boxes to hold; bars as high as the closures in doubt
-stand at both ends.
+in a flag; a wash leads from the closures that surely have it to the boxes to hold; bars as high as the closures in
+doubt stand at both ends.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from runtrue.contract.copies import Copies, CopyRow, RecurrenceRow
 from runtrue.paper.compared import flagged
@@ -141,7 +142,7 @@ def _changes(stampers: Sequence[Stretch], place: _Place) -> list[Shape]:
     """Where a stamper was changed: a dashed line with the name of each at its own end."""
     pen, size = place.pen, place.pen.label
     shapes: list[Shape] = []
-    for before, after in zip(stampers, stampers[1:], strict=False):
+    for before, after in pairwise(stampers):
         y = place.y(after.first - 0.5)
         line = pen.line(Role.LINE, width=pen.hair, dash=True)
         shapes.append(Path(points=((place.left, y), (place.right, y)), stroke=line))

@@ -30,8 +30,8 @@ from runtrue.workflow.pages.page import Head, Picture, Tag, degrees_words, head,
 from runtrue.workflow.recall import recall
 from runtrue.workflow.ring import ring
 
-WIDE, HIGH = 900.0, 560.0
-"""Size of the picture of copies [px]; it is shown as wide as there is room."""
+_SIZES = (("copies", (900.0, 560.0)), ("copies-small", (620.0, 520.0)))
+"""Sizes of the picture of copies [px], for a desktop and for a tablet, so that no text shrinks below 14 px."""
 MOST_BOXES = 120
 DISC = 380.0
 
@@ -112,6 +112,7 @@ class CopiesPage:
     job: str = ""
     side: str = ""
     copies: Picture | None = None
+    copies_small: Picture | None = None
     columns: list[Column]
     lines: list[CopyLine]
     disc: Picture | None = None
@@ -226,12 +227,14 @@ def _page(
     detail = f"{title}, side {side}. {count(len(result.copies), 'copy', 'copies')} played."
     base = f"/copies/{job}/{side or '-'}"
     held = None if chosen is None else _boxes(ports, plays, chosen)
-    drawn = _picture(book, result, plays, held, chosen)
+    drawn, small = (
+        _picture(book, result, plays, held=held, chosen=chosen, name=name, size=size) for name, size in _SIZES
+    )
     lines = [_line(row, plays, chosen) for row in result.copies]
     if chosen is None:
         return CopiesPage(
             head=head("Copies", result.headline, act=result.act, detail=detail, verdict=result.verdict), sides=links,
-            job=job, side=side, copies=drawn, columns=[], lines=lines, origins=[], ties=[], boxes=[], hear=[],
+            job=job, side=side, copies=drawn, copies_small=small, columns=[], lines=lines, origins=[], ties=[], boxes=[], hear=[],
             cautions=result.cautions,
         )  # fmt: skip
     stampers = {row.copy: row.stamper for row in result.copies}
@@ -242,7 +245,7 @@ def _page(
             "Copies", said, act=chosen.advice if held is None else held.act, detail=detail,
             verdict="fail" if chosen.fails else result.verdict,
         ),
-        sides=links, job=job, side=side, copies=drawn, lines=lines, disc=disc, tag=tag,
+        sides=links, job=job, side=side, copies=drawn, copies_small=small, lines=lines, disc=disc, tag=tag,
         columns=[_column(row, base, row is chosen) for row in sorted(flagged(result), key=lambda r: r.programme_s)],
         place=_place(chosen),
         origins=_origins(chosen), origins_said=_said(chosen), ties=[tie.because for tie in chosen.cannot_tell_apart],
@@ -254,12 +257,13 @@ def _page(
 
 
 def _picture(
-    book: Book, result: Copies, plays: Sequence[Played], held: Recall | None, chosen: RecurrenceRow | None
-) -> Picture:
+    book: Book, result: Copies, plays: Sequence[Played], *, held: Recall | None, chosen: RecurrenceRow | None,
+    name: str, size: tuple[float, float],
+) -> Picture:  # fmt: skip
     """The run with its copies where their closures are known, else the copies alone."""
     runs = {one.run for one in plays if one.run is not None}
     if len(runs) != 1 or not any(row.closure is not None for row in result.copies):
-        return picture(compared_picture(result, pen=SCREEN, wide=WIDE), "copies")
+        return picture(compared_picture(result, pen=SCREEN, wide=size[0]), name)
     run = runs.pop()
     side = plays[0].side
     with book.read() as connection:
@@ -268,10 +272,10 @@ def _picture(
         stampers = [span for _, _, span in stampers_of(connection, [run]) if span.side == side]
     return picture(
         run_picture(
-            result, pen=SCREEN, wide=WIDE, high=HIGH, closures=state.closures, boxes=boxes, chosen=chosen,
+            result, pen=SCREEN, wide=size[0], high=size[1], closures=state.closures, boxes=boxes, chosen=chosen,
             stampers=[Stretch(stamper=one.stamper, first=one.first, last=one.last) for one in stampers],
         ),
-        "copies",
+        name,
     )  # fmt: skip
 
 

@@ -234,7 +234,8 @@ def _page(
     if chosen is None:
         return CopiesPage(
             head=head("Copies", result.headline, act=result.act, detail=detail, verdict=result.verdict), sides=links,
-            job=job, side=side, copies=drawn, copies_small=small, columns=[], lines=lines, origins=[], ties=[], boxes=[], hear=[],
+            job=job, side=side, copies=drawn, copies_small=small, columns=[], lines=lines, origins=[], ties=[],
+            boxes=[], hear=[],
             cautions=result.cautions,
         )  # fmt: skip
     stampers = {row.copy: row.stamper for row in result.copies}

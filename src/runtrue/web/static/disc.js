@@ -60,14 +60,20 @@ export class Marks {
 export function paint(pixels, wide, high, marks, view, colours) {
   const buffer = new Uint32Array(pixels.buffer);
   const { x, y, flags, weight, count } = marks;
+  const { cx, cy, scale } = view;
+  const { ink, alarm } = colours;
   for (let k = 0; k < count; k += 1) {
-    const px = (view.cx + view.scale * x[k]) | 0;
-    const py = (view.cy + view.scale * y[k]) | 0;
-    const half = weight[k] > 30 ? 3 : weight[k] > 20 ? 2 : 1;
-    if (px < half || py < half || px >= wide - half || py >= high - half) continue;
-    const colour = flags[k] & FAILS ? colours.alarm : colours.ink;
-    for (let row = py - half; row < py + half; row += 1) {
-      buffer.fill(colour, row * wide + px - half, row * wide + px + half);
+    const px = (cx + scale * x[k]) | 0;
+    const py = (cy + scale * y[k]) | 0;
+    if (px < 3 || py < 3 || px >= wide - 3 || py >= high - 3) continue;
+    const colour = flags[k] & FAILS ? alarm : ink;
+    const at = py * wide + px;
+    const loud = weight[k];
+    buffer[at] = buffer[at + 1] = buffer[at + wide] = buffer[at + wide + 1] = colour;
+    if (loud < 20) continue;
+    const half = loud > 30 ? 3 : 2;
+    for (let row = -half; row < half; row += 1) {
+      for (let column = -half; column < half; column += 1) buffer[at + row * wide + column] = colour;
     }
   }
 }

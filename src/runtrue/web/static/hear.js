@@ -1,5 +1,6 @@
 // One player for the page: a link to a sound becomes a button that plays it, then what `data-then` names.
 const player = new Audio();
+window.runtrueSound = player; // for who wants to know what plays
 player.preload = "auto";
 let pressed = null;
 let queue = [];

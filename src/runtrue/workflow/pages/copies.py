@@ -33,7 +33,7 @@ from runtrue.workflow.ring import ring
 _SIZES = (("copies", (900.0, 560.0)), ("copies-small", (620.0, 520.0)))
 """Sizes of the picture of copies [px], for a desktop and for a tablet, so that no text shrinks below 14 px."""
 MOST_BOXES = 120
-DISC = 380.0
+DISCS = (("disc", 390.0), ("disc-small", 290.0))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,6 +116,7 @@ class CopiesPage:
     columns: list[Column]
     lines: list[CopyLine]
     disc: Picture | None = None
+    disc_small: Picture | None = None
     tag: Tag | None = None
     place: str = ""
     origins: list[OddsRow]
@@ -240,13 +241,14 @@ def _page(
         )  # fmt: skip
     stampers = {row.copy: row.stamper for row in result.copies}
     said = shared_words(chosen, [stampers.get(c) for c in chosen.copies], short=True)
-    disc, tag = _disc(judged, chosen, side)
+    disc, small_disc, tag = _disc(judged, chosen, side)
     return CopiesPage(
         head=head(
             "Copies", said, act=chosen.advice if held is None else held.act, detail=detail,
             verdict="fail" if chosen.fails else result.verdict,
         ),
-        sides=links, job=job, side=side, copies=drawn, copies_small=small, lines=lines, disc=disc, tag=tag,
+        sides=links, job=job, side=side, copies=drawn, copies_small=small, lines=lines, disc=disc,
+        disc_small=small_disc, tag=tag,
         columns=[_column(row, base, row is chosen) for row in sorted(flagged(result), key=lambda r: r.programme_s)],
         place=_place(chosen),
         origins=_origins(chosen), origins_said=_said(chosen), ties=[tie.because for tie in chosen.cannot_tell_apart],
@@ -317,18 +319,21 @@ def _column(row: RecurrenceRow, base: str, chosen: bool) -> Column:
     )  # fmt: skip
 
 
-def _disc(judged: Sequence[Judged], chosen: RecurrenceRow, side: str) -> tuple[Picture | None, Tag]:
+def _disc(judged: Sequence[Judged], chosen: RecurrenceRow, side: str) -> tuple[Picture | None, Picture | None, Tag]:
     """The mark on the disc of the copy that shows it, and its address."""
     fault = Fault(
         kind="tick", programme_s=chosen.programme_s, angle_deg=chosen.angle_deg, angle_u95_deg=chosen.angle_u95_deg,
         radius_mm=chosen.radius_mm, weight=chosen.prominence_db, failing=chosen.fails,
     )  # fmt: skip
     one = next((j for j in judged if j.copy in chosen.copies and j.listening.ticks), None)
-    drawn = None
+    drawn: list[Picture | None] = [None, None]
     rim = 150.0
     if one is not None:
         rim = faults.outline_of(one.listening.settings.format).rim
-        drawn = picture(disc_picture(one.listening, one.traces, pen=SCREEN, wide=DISC, side=side, chosen=fault), "disc")
+        drawn = [
+            picture(disc_picture(one.listening, one.traces, pen=SCREEN, wide=wide, side=side, chosen=fault), name)
+            for name, wide in DISCS
+        ]
     angle = radians(chosen.angle_deg)
     share = min(chosen.radius_mm / rim, 1.0)
     tag = Tag(
@@ -337,7 +342,7 @@ def _disc(judged: Sequence[Judged], chosen: RecurrenceRow, side: str) -> tuple[P
         programme_s=chosen.programme_s, cx=round(-share * sin(angle), 4), cy=round(-share * cos(angle), 4),
         failing=chosen.fails,
     )  # fmt: skip
-    return drawn, tag
+    return drawn[0], drawn[1], tag
 
 
 def _origins(row: RecurrenceRow) -> list[OddsRow]:

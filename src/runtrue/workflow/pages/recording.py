@@ -37,7 +37,8 @@ from runtrue.workflow.papers.ask_press import HeardRequest
 from runtrue.workflow.papers.entering import enter
 from runtrue.workflow.words import advice
 
-DISC, BARS, STRIP = 330.0, 510.0, 1330.0
+DISC, BARS = 330.0, 510.0
+STRIP, SMALL_STRIP = 1330.0, 930.0
 """Widths of the pictures [px]; each is shown as wide as there is room."""
 _SAME_S = 0.05
 """A word or an address so near a fault is about it [s]."""
@@ -124,6 +125,7 @@ class RecordingPage:
     marks: str
     findings: list[Picture]
     strip: Picture
+    strip_small: Picture
     chosen: Chosen | None
     swing: str
     faults: list[FaultRow]
@@ -167,6 +169,9 @@ def recording_page(ports: Ports, key: str, *, at: float | None = None, face: str
             for place, row in enumerate(_ranked(report))
         ],
         strip=picture(strip_picture(shown, traces, pen=SCREEN, wide=STRIP, chosen=chosen), "strip"),
+        strip_small=picture(
+            strip_picture(shown, traces, pen=SCREEN, wide=SMALL_STRIP, chosen=chosen), "strip-small"
+        ),
         chosen=None if chosen is None else _told(
             report, played, chosen, found=found,
             heard=[_said(one, entries[one.entry]) for one in words if _there(one.programme_s, chosen)],

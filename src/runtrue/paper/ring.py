@@ -31,6 +31,8 @@ from runtrue.paper.words import clock, fixed, number
 
 HOLE = 7.24
 """Small hole [mm]; what is cut out of the ring."""
+_WORDS = 55.0
+"""Rays nearer to straight up or down than this run through the words there [deg]."""
 LEFT = MARGIN + 5.0
 """Where the rule of radii begins: the spindle's centre [mm]."""
 
@@ -118,12 +120,18 @@ def _ring(sheet: RingSheet, cx: float, cy: float, radius: float, *, mirrored: bo
     face, turning = (
         ("stamper's face", "angles with the clock") if mirrored else ("playing face", "angles against the clock")
     )
+    up = 0.0 if _rays_near(sheet.marks, 0.0) <= _rays_near(sheet.marks, 180.0) else 20.0
     for text, size, weight, drop in (
-        (face, PRINT.finding, Weight.VALUE, -9.5), (turning, PRINT.label, Weight.TEXT, -5.5),
-        (sheet.side, PRINT.label, Weight.LABEL, 11.0),
+        (face, PRINT.finding, Weight.VALUE, up - 9.5), (turning, PRINT.label, Weight.TEXT, up - 5.5),
+        (sheet.side, PRINT.label, Weight.LABEL, -6.0 if up else 11.0),
     ):  # fmt: skip
         shapes.append(Text(x=cx, y=cy + drop, text=text, size=size, weight=weight, anchor="middle", edge=Role.SHEET))
     return shapes
+
+
+def _rays_near(marks: Sequence[RingMark], angle: float) -> int:
+    """Rays that would run through words above (0 deg) or below (180 deg) the hole."""
+    return sum(abs((mark.angle_deg - angle + 180.0) % 360.0 - 180.0) < _WORDS for mark in marks)
 
 
 def _rays(marks: Sequence[RingMark], cx: float, cy: float, radius: float, sense: float) -> list[Shape]:

@@ -44,8 +44,10 @@ class Decided:
 
 
 CUTS = (1.0, 2.0, 4.0)
-EACH = 20
-"""Decisions on a press."""
+_Odds = tuple[dict[str, float], dict[str, bool]]
+"""Odds as stated and what came, by kind."""
+OPENINGS, ASKED = 100, 20
+"""Decisions on a press: records that may open too hot, and plants with their counts."""
 COUNTED = ((0.0, 1500), (2.0, 800), (-2.0, 800))
 """Settings the plant has counted at: change of the water [s], records."""
 SPREAD = {item.name: item.u95 for item in INPUTS if item.each_cycle}
@@ -83,96 +85,78 @@ OF_BAD = (
 
 
 def decisions(seeds: range, *, draws: int = 100) -> list[Decided]:
-    """Presses with a hidden truth, each fitted to its log and asked ``EACH`` times: what is stated, what happens."""
+    """Presses with a hidden truth, each fitted to its log and asked: what is stated, and what happens."""
     return [row for seed in seeds for row in _asked(seed, draws)]
 
 
 def _asked(seed: int, draws: int) -> list[Decided]:
-    """Water shortened by one of three cuts, steam by a third of it; each decision is another plant's on this press."""
+    """Water shortened by one of three cuts, steam by a third of it; each decision is another record's, or plant's."""
     rng = np.random.default_rng([seed, 21])
     press, found = fitted(seed)
     truth = varied(believed(), press.inputs)
-    cuts = [int(k) for k in rng.integers(len(CUTS), size=EACH)]
-    openings = _openings(truth, draws_of(found.posterior, U95, draws, rng), cuts, rng)
-    plants = _plants(drawn_press(found.posterior, PRESSES), truth, cuts, rng)
-    return [
-        Decided(press=seed, stated=opening.stated | plant.stated, came=opening.came | plant.came)
-        for opening, plant in zip(openings, plants, strict=True)
-    ]
+    water = 14.0 - CUTS[int(rng.integers(len(CUTS)))]
+    openings = _openings(truth, draws_of(found.posterior, U95, draws, rng), water, rng)
+    plants = _plants(drawn_press(found.posterior, PRESSES), truth, water, rng)
+    return [Decided(press=seed, stated=stated, came=came) for stated, came in (*openings, *plants)]
 
 
-def _openings(
-    truth: Recipe, unsure: Mapping[str, Number], cuts: list[int], rng: np.random.Generator
-) -> Iterator[Decided]:
+def _openings(truth: Recipe, unsure: Mapping[str, Number], water: float, rng: np.random.Generator) -> Iterator[_Odds]:
     """Odds of a record that opens too hot, by limits that lie about the opening as it is foretold."""
-    waters = [14.0 - cut for cut in CUTS]
-    stated = _both(believed(), waters, unsure)
-    true = _both(truth, waters, dict(drawn(SPREAD, EACH, rng)))
-    for number, cut in enumerate(cuts):
-        seen = stated[cut].mid_plane
-        middle, u95 = float(seen.mean()), 1.96 * float(seen.std(ddof=1))
+    seen = _both(believed(), [water], unsure)[0].mid_plane
+    true = _both(truth, [water], dict(drawn(SPREAD, OPENINGS, rng)))[0].mid_plane
+    middle, u95 = float(seen.mean()), 1.96 * float(seen.std(ddof=1))
+    for opened in true:
         limit = middle + float(rng.normal(0.0, u95 / 1.96))
         bound = Limit(quantity="opening_mid_plane", upper=limit, owner="-", source="-", date="-")
         judged = judge([Measurement(quantity="opening_mid_plane", value=middle, u95=u95)], [bound])[0]
         assert judged.conformance_probability is not None
-        yield Decided(
-            press=0, stated={"too_hot": 1.0 - judged.conformance_probability},
-            came={"too_hot": bool(true[cut].mid_plane[number] > limit)},
-        )  # fmt: skip
+        yield {"too_hot": 1.0 - judged.conformance_probability}, {"too_hot": bool(opened > limit)}
 
 
-def _plants(
-    unsure: Mapping[str, Number], truth: Recipe, cuts: list[int], rng: np.random.Generator
-) -> Iterator[Decided]:
+def _plants(unsure: Mapping[str, Number], truth: Recipe, water: float, rng: np.random.Generator) -> Iterator[_Odds]:
     """Odds of warp and of non-fill, each decision by a plant of its own with its own counts.
 
     Plants are drawn from what is believed, by the thousand, with their counts; of these one is asked whose counts, and
     nothing else, point at a share that was drawn evenly from 0 to 1. So every tenth of the odds is asked as often, and
     what is known of the plant is no more than its counts say. The margin lies about the rise that the counts suggest.
     """
-    waters = [14.0, *(14.0 - cut for cut in CUTS), *(14.0 - change for change, _ in COUNTED[1:])]
+    waters = [*(14.0 - change for change, _ in COUNTED), water]
     known, plain = _both(believed(), waters, unsure), _both(truth, waters, {})
-    for cut in cuts:
-        one = [_plant(kind, known, plain, 1 + cut, rng) for kind in OF_BAD]
-        yield Decided(
-            press=0, stated={k: v for odds, _ in one for k, v in odds.items()},
-            came={k: v for _, came in one for k, v in came.items()},
-        )  # fmt: skip
+    for _ in range(ASKED):
+        (warp, warped), (fill, filled) = (_plant(kind, known, plain, rng) for kind in OF_BAD)
+        yield warp | fill, warped | filled
 
 
-def _plant(
-    kind: Kind, known: Sequence[Spread], plain: Sequence[Spread], new: int, rng: np.random.Generator
-) -> tuple[dict[str, float], dict[str, bool]]:
-    """One decision on one kind: odds as stated, and what came."""
-    counted = [0, len(known) - 2, len(known) - 1]
+def _plant(kind: Kind, known: Sequence[Spread], plain: Sequence[Spread], rng: np.random.Generator) -> _Odds:
+    """One decision on one kind: odds as stated, and what came; the last setting is the new one."""
     records = np.array([count for _, count in COUNTED])
     level = rng.normal(kind.prior.level, kind.prior.level_deviation, (PLANTS, 1))
     slope = rng.normal(kind.prior.slope, kind.prior.slope_deviation, (PLANTS, 1))
-    true = np.array([float(kind.at(plain[place])[0]) for place in (*counted, new)])
+    true = np.array([float(kind.at(one)[0]) for one in plain])
     share = _share_of(level + slope * (true - true[0]))
-    bad = rng.binomial(records, share[:, :3])
+    bad = rng.binomial(records, share[:, :-1])
     # what the counts alone point at, the log's doubt left aside
-    middle = np.array([float(kind.at(known[place]).mean()) for place in (*counted, new)])
-    place = np.tile(middle[:3] - middle[0], (PLANTS, 1))
+    middle = np.array([float(kind.at(one).mean()) for one in known])
+    place, far = np.tile(middle[:-1] - middle[0], (PLANTS, 1)), middle[-1] - middle[0]
     a, b, spread = best_trend(place, records + 0.0 * bad, bad.astype(float), kind.prior)
-    far = middle[3] - middle[0]
     here, there = _share_of(a), _share_of(a + b * far)
     chosen = int(np.argmin(np.abs(there - rng.random())))
     by_level = (there * (1.0 - there) - here * (1.0 - here))[chosen]
     by_slope = (there * (1.0 - there))[chosen] * far
     unsure = np.hypot(by_level * spread[0][chosen] + by_slope * spread[1][chosen], by_slope * spread[2][chosen])
     margin = max(0.001, float((there - here)[chosen] + rng.normal(0.0, float(unsure[0]))))
+    now, *_, new = (kind.at(one) for one in known)
     tallies = [
-        Tally(x=kind.at(known[at]), records=int(count), bad=int(many))
-        for at, count, many in zip(counted, records, bad[chosen], strict=True)
+        Tally(x=kind.at(one), records=int(count), bad=int(many))
+        for one, count, many in zip(known[:-1], records, bad[chosen], strict=True)
     ]
-    told = shares(tallies, kind.prior, now=kind.at(known[0]), new=kind.at(known[new]), margin=margin)
+    told = shares(tallies, kind.prior, now=now, new=new, margin=margin)
     if told is None:
         return {}, {}
-    now, then = float(share[chosen, 0]), float(share[chosen, 3])
+    before, after = float(share[chosen, 0]), float(share[chosen, -1])
     return (
         {kind.bad: told.new.value, kind.more: told.more},
-        {kind.bad: bool(rng.random() < then), kind.more: then - now >= margin},
+        {kind.bad: bool(rng.random() < after), kind.more: after - before >= margin},
     )
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from math import floor
 
 import numpy as np
 from numpy.typing import NDArray
@@ -95,7 +96,9 @@ def shorten(request: PressShortenRequest, ports: Ports, progress: Progress) -> p
         warp_24h=_bad(warp, request.margin_percent),
         non_fill=_bad(fill, request.margin_percent),
         good_per_hour=_good(outcome.per_hour, warp, fill),
-        passes_up_to_s=_passes_up_to(now, shorter, recipe.cool),
+        passes_up_to_s=_passes_up_to(
+            now, shorter, recipe.cool, lambda seconds: spread_at(recipe, (seconds,), phase, draws)[0]
+        ),
         matters=_matters(recipe.with_duration(phase, durations[1]), posterior, spec),
         trial=_trial(warp, durations, recipe.phases[phase].name),
         log_needed=None,
@@ -238,18 +241,32 @@ def _shares(places: list[tuple[Counts, Spread]], kind: _Kind, now: Spread, new: 
     return shares(tallies, kind.prior, now=here, new=there, margin=margin)
 
 
-def _passes_up_to(now: Spread, shorter: Spread, cool: float | None) -> float | None:
-    """Largest cut with at most 5 of 100 records too hot, between none and the one asked about [s]."""
+def _passes_up_to(now: Spread, shorter: Spread, cool: float | None, work: Callable[[float], Spread]) -> float | None:
+    """Largest cut with at most 5 of 100 records too hot, between none and the one asked about [s].
+
+    ``work`` gives the spread at a duration. By false position: the deviations to spare are all but straight in the cut.
+    """
     if cool is None:
         return None
-    deviations = [(cool - float(s.mid_plane.mean())) / float(s.mid_plane.std(ddof=1)) for s in (now, shorter)]
-    needed = 1.6448536269514722
-    by = now.duration - shorter.duration
-    if deviations[0] < needed:
+
+    def spare(spread: Spread) -> float:
+        return (cool - float(spread.mid_plane.mean())) / float(spread.mid_plane.std(ddof=1)) - 1.6448536269514722
+
+    passes, fails = (0.0, spare(now)), (now.duration - shorter.duration, spare(shorter))
+    if passes[1] < 0.0:
         return None
-    if deviations[1] >= needed:
-        return round(by, 2)
-    return round(by * (deviations[0] - needed) / (deviations[0] - deviations[1]), 2)
+    if fails[1] >= 0.0:
+        return round(fails[0], 2)
+    for _ in range(4):
+        by = passes[0] + (fails[0] - passes[0]) * passes[1] / (passes[1] - fails[1])
+        left = spare(work(now.duration - by))
+        if left >= 0.0:
+            passes = (by, left)
+        else:
+            fails = (by, left)
+        if abs(left) < 0.02:
+            break
+    return floor(100.0 * by) / 100.0
 
 
 def _bad(found: Shares | None, margin: float) -> printed.BadShares | None:

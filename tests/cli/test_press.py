@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from runtrue.contract.schema import schema_of
+from runtrue.workflow.press_log import KNOWN
 from tests.cli.conftest import Outcome
 from tests.press_files import CYCLE, PILE, RUNNING, changed, press_log_text, table, trial_text
 
@@ -222,7 +223,9 @@ def test_shorten_weighs(runtrue: Run) -> None:
     assert sum(row["share_percent"] for row in result["matters"]) == pytest.approx(100.0, abs=0.6)
     much = runtrue(*given, "--by-s", "9")
     assert much.code == 3
-    assert 2.0 < much.json["passes_up_to_s"] < 9.0
+    most = much.json["passes_up_to_s"]
+    assert 2.0 < most < 9.0
+    assert runtrue(*given, "--by-s", f"{most:.1f}").json["passes_up_to_s"] == pytest.approx(most, abs=0.1)
 
 
 @pytest.mark.slow
@@ -331,3 +334,34 @@ def test_biscuit(runtrue: Run) -> None:
     assert result["pressing"]["skin_um"] > 10.0
     refused(runtrue("press", "biscuit", "--format", "12in-33"), "give one of them")
     refused(runtrue("press", "biscuit", "--format", "12in-33", "--mass-g", "140", "--table-degc", "150"), "go together")
+
+
+def test_the_files_of_the_guide_load(runtrue: Run) -> None:
+    page = (Path(__file__).parents[2] / "docs" / "how-to" / "shorten-a-cycle.md").read_text(encoding="utf-8")
+    Path("guide.toml").write_text(page.partition("```toml\n")[2].partition("```")[0], encoding="utf-8")
+    asked = runtrue("press", "shorten", "guide.toml", "--by-s", "2", "--json")
+    assert asked.code == 4
+    assert not [said for said in asked.json["cautions"] if "placeholder" in said]
+    log, trial = (block.partition("```")[0] for block in page.split("```csv\n")[1:])
+    assert set(log.splitlines()[0].split(",")) <= set(KNOWN)
+    Path("guide.csv").write_text(trial, encoding="utf-8")
+    assert runtrue("press", "trial", "guide.csv", "--warp-limit-mm", "1.5").code == 4
+    for word in ("scald", "crushes", "burns", "hydrogen chloride", "no figure here is a safe setting"):
+        assert word in page
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("cycle", "cycle.toml"), ("calibrate", "cycle.toml", "press-log.csv"),
+        ("shorten", "cycle.toml", "--by-s", "2"), ("trial", "trial.csv"), ("rest", "pile.toml"),
+        ("biscuit", "--format", "12in-33", "--mass-g", "140"),
+    ],
+)  # fmt: skip
+def test_every_page_and_report_tells_what_hurts(runtrue: Run, command: tuple[str, ...]) -> None:
+    """Steam, press, hot compound, hydrogen chloride, and that no figure is a safe setting: table and JSON."""
+    for page in (runtrue("press", *command).out, " ".join(runtrue("press", *command, "--json").json["safety"])):
+        words = " ".join(page.split())
+        for word in ("scald", "locked out", "Hot compound", "hydrogen chloride", "no figure here is a safe setting"):
+            assert word in words, word

@@ -3,6 +3,8 @@
 import json
 from pathlib import Path
 
+import pytest
+
 from runtrue.demo.press_room import PressJob, measure_and_ask
 
 
@@ -17,5 +19,12 @@ def test_the_story_of_the_press(tmp_path: Path) -> None:
     asked = json.loads((tmp_path / "press" / "shorten.json").read_text("utf-8"))
     assert asked["now"]["too_hot_odds"] < asked["shorter"]["too_hot_odds"]
     assert asked["verdict"] in {"pass", "fail", "cannot_judge"}
+    # conductivity and specific heat cancel, since the log tells their ratio: together they share less than they would
+    cycle = json.loads((tmp_path / "press" / "cycle.json").read_text("utf-8"))["cycles"][0]
+    rows = {row["input"]: row for row in cycle["inputs"]}
+    assert sum(row["share_percent"] for row in rows.values()) == pytest.approx(100.0, abs=0.6)
+    matter, water = rows["compound_conductivity"], rows["water_temperature"]
+    assert abs(matter["mid_plane_k"]) > abs(water["mid_plane_k"])
+    assert matter["share_percent"] < water["share_percent"]
     assert told[-1].endswith("no figure here is a safe setting.")
     assert (tmp_path / "press" / "cycle.pdf").read_bytes().startswith(b"%PDF")

@@ -11,7 +11,7 @@ from rich.text import Text
 from runtrue.cli.listening_page import _console, _findings, _not_judged, _print_list, _table, _word
 from runtrue.contract.press_biscuit import PressBiscuit
 from runtrue.contract.press_calibration import PressCalibration
-from runtrue.contract.press_cycle import InputEffect, PressCycles
+from runtrue.contract.press_cycle import PressCycle, PressCycles
 from runtrue.contract.press_rest import PressRest
 from runtrue.contract.press_shorten import PressShorten
 from runtrue.contract.press_trial import PressTrial
@@ -24,11 +24,11 @@ from runtrue.workflow.press_words import (
     cycles_told,
     difference_rows,
     fitted_words,
+    input_rows,
     ranged,
     rest_told,
     setting_rows,
     shorten_told,
-    signed,
     trial_told,
 )
 
@@ -54,7 +54,7 @@ def print_cycles(result: PressCycles, page: Console) -> None:
     page.print(_side_by_side(result))
     if result.difference is not None:
         page.print(Padding(_rows("Second less first", difference_rows(result.difference)), (1, 0, 0, 0)))
-    page.print(Padding(_inputs(result.cycles[0].inputs), (1, 0, 0, 0)))
+    page.print(Padding(_inputs(result.cycles[0]), (1, 0, 0, 0)))
     _close(result.cautions, _not_judged(result.not_judged), result.safety, page)
     files = ", ".join(f"{one.file} {one.sha256[:12]}" for one in result.cycles)
     page.print(Text(f"± and ranges are 95 %. runtrue {result.version}, {files}", style="dim"))
@@ -84,16 +84,13 @@ def _rows(title: str, rows: list[tuple[str, str]]) -> Table:
     return table
 
 
-def _inputs(inputs: list[InputEffect]) -> Table:
+def _inputs(one: PressCycle) -> Table:
     table = _table(
         "What matters for the mid-plane at opening", ("input", ""), ("if it is off by", "right"),
         ("mid-plane", "right"), ("stamper face", "right"), ("share of the doubt", "right"),
     )  # fmt: skip
-    for row in inputs:
-        off = f"{row.u95_percent:g} %" if row.u95_percent is not None else f"{row.u95_k:g} K"
-        table.add_row(
-            row.words, off, signed(row.mid_plane_k, "K"), signed(row.stamper_face_k, "K"), f"{row.share_percent:.0f} %"
-        )
+    for row in input_rows(one):
+        table.add_row(*row)
     return table
 
 

@@ -20,6 +20,8 @@ from runtrue.paper.pdf import write_pages
 from runtrue.paper.tokens import Role
 from runtrue.paper.words import NO_BREAK, fixed
 
+MOST = 7
+"""Inputs that the sheet lists; the page and the JSON hold them all."""
 _FLUIDS = {"steam": "steam", "water": "water", "air": "open", "none": "hold"}
 
 
@@ -56,7 +58,7 @@ def temperature_picture(cycles: Sequence[PressCycle], *, pen: Pen, wide: float, 
     items += _grid(axes, pen)
     items += _band(axes, first, "stamper_face", pen)
     items += _band(axes, first, "mid_plane", pen)
-    labels = Labels(frame=box, air=0.15 * size)
+    labels = Labels(frame=box, air=0.6 * size)
     for one in cycles:
         _block(axes, one, labels, size)
     for place, one in enumerate(cycles):
@@ -67,6 +69,7 @@ def temperature_picture(cycles: Sequence[PressCycle], *, pen: Pen, wide: float, 
     items += _ending(cycles, axes, pen)
     y = high - 0.5 * size
     said = f"Dashed: {cycles[1].name}. Bands are those of {first.name}." if heads > 1 else _state(first)
+    said = f"{said} No figure is a safe setting."
     items.append(Text(x=0.0, y=y, text=shortened(said, size=size, room=wide), size=size, role=Role.INK_2))
     mid = first.mid_plane_at_opening_degc
     return Drawing(
@@ -246,8 +249,14 @@ def _ending(cycles: Sequence[PressCycle], axes: _Axes, pen: Pen) -> list[Shape]:
     return found
 
 
-def cycle_sheet(result: PressCycles, said: Sequence[str], rows: Sequence[tuple[str, ...]], *, date: str) -> Drawing:
-    """One A4 sheet: the sentence, the picture, the numbers, the cautions. ``rows``: words, then each cycle's value."""
+def cycle_sheet(
+    result: PressCycles, said: Sequence[str], rows: Sequence[tuple[str, ...]], inputs: Sequence[tuple[str, ...]], *,
+    date: str,
+) -> Drawing:  # fmt: skip
+    """One A4 sheet: the sentence, the picture, the numbers, what they hang on, the cautions.
+
+    ``rows``: words, then each cycle's value; ``inputs`` of the first cycle: words, off by, mid-plane, face, share.
+    """
     first = result.cycles[0]
     sheet = Sheet(plant="", name=first.name, key=first.sha256, version=result.version, date=date)
     opening, y = head(None, said[0], y=TOP, below=" ".join(said[1:]))
@@ -260,6 +269,15 @@ def cycle_sheet(result: PressCycles, said: Sequence[str], rows: Sequence[tuple[s
         *(PageColumn(heading=one.name, x=end, right=True) for one, end in zip(result.cycles, ends, strict=True)),
     )
     drawn, y = table(columns, list(rows), y=y, left=MARGIN, end=MARGIN + INNER, step=4.6)
+    shapes += drawn
+    y += 6.0
+    ends = [MARGIN + share * INNER for share in (0.55, 0.7, 0.86, 1.0)]
+    heads = ("if it is off by", "mid-plane", "stamper face", "share of the doubt")
+    columns = (
+        PageColumn(heading="What matters most at the opening", x=MARGIN),
+        *(PageColumn(heading=words, x=end, right=True) for words, end in zip(heads, ends, strict=True)),
+    )
+    drawn, y = table(columns, list(inputs[:MOST]), y=y, left=MARGIN, end=MARGIN + INNER, step=4.6)
     shapes += drawn
     y += 3.0
     for strong, texts in (("Cautions. ", result.cautions), ("Safety. ", result.safety)):

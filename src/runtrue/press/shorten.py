@@ -308,6 +308,34 @@ def together(correlation: _Array, *, least: float = 0.5) -> list[list[int]]:
     return groups
 
 
+def bound_effects(effects: _Array, covariance: _Array) -> list[tuple[list[int], float]]:
+    """What inputs that are bound to each other do together: their numbers, and the square of their common effect.
+
+    Parameters
+    ----------
+    effects : ndarray
+        Of each input at its own half-width, signed, (inputs,)
+    covariance : ndarray
+        Of the inputs
+
+    Returns
+    -------
+    groups : list of tuple
+        Each input is in one; effects that cancel because their inputs go together are seen to do so
+
+    Examples
+    --------
+    >>> bound_effects(np.array([3.0, -3.0, 1.0]), np.array([[1.0, 1.0, 0.0], [1.0, 1.0, 0.0], [0.0, 0.0, 4.0]]))
+    [([0, 1], 0.0), ([2], 1.0)]
+    """
+    deviation = np.sqrt(np.diag(covariance))
+    correlation = covariance / np.outer(deviation, deviation)
+    return [
+        (group, max(float(effects[group] @ correlation[np.ix_(group, group)] @ effects[group]), 0.0))
+        for group in together(correlation)
+    ]
+
+
 def phase_to_shorten(recipe: Recipe, name: str | None) -> int:
     """Number of the phase of this name, or of the last water before the opening."""
     closed = recipe.closed

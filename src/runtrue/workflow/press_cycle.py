@@ -29,7 +29,7 @@ from runtrue.press.cycle import (
     work,
 )
 from runtrue.press.energy import KWH, face_area, steam_mass, swing_heat, water_mass
-from runtrue.press.shorten import draws_of
+from runtrue.press.shorten import bound_effects, draws_of
 from runtrue.types import Progress
 from runtrue.units import MM, PERCENT, ZERO_DEGC
 from runtrue.workflow.actions import Ports, check_request
@@ -39,7 +39,7 @@ from runtrue.workflow.press_calibrate import load_calibration
 from runtrue.workflow.press_requests import PressCycleRequest
 from runtrue.workflow.press_results import ONE_WAY, SAFETY, reasoned
 from runtrue.workflow.press_spec import PressSpec, load_spec, out_of_range
-from runtrue.workflow.press_words import cycle_rows, cycles_told
+from runtrue.workflow.press_words import cycle_rows, cycles_told, input_rows
 
 _Array = NDArray[np.float64]
 DRAWS = 200
@@ -84,7 +84,7 @@ def _draw(result: printed.PressCycles, path: Path, day: str) -> None:
     if path.suffix.lower() == ".pdf":
         columns = [cycle_rows(one) for one in result.cycles]
         rows = [(row[0][0], *(value for _, value in row)) for row in zip(*columns, strict=True)]
-        write_cycle_sheet(path, cycle_sheet(result, cycles_told(result), rows, date=day))
+        write_cycle_sheet(path, cycle_sheet(result, cycles_told(result), rows, input_rows(result.cycles[0]), date=day))
         return
     drawing = temperature_picture(result.cycles, pen=SCREEN, wide=900.0, high=480.0)
     path.write_text(to_svg(drawing), encoding="utf-8")
@@ -137,7 +137,7 @@ def worked(spec: PressSpec, posterior: Posterior | None = None) -> Worked:
         at_flow_s=at_flow,
         earliest_opening_s=_opening(recipe, nominal, moved, spread),
         energy=_energy(spec, recipe, nominal, whole),
-        inputs=_inputs(recipe, u95),
+        inputs=_inputs(recipe, u95, posterior),
         traces=_traces(recipe, nominal, spread),
         balance_relative=_balance(nominal),
     )
@@ -223,9 +223,17 @@ def _record_heat(recipe: Recipe, nominal: Outcome) -> float:
     return both * float(heat) * layer.material.density * float(np.mean(layer.thickness))
 
 
-def _inputs(recipe: Recipe, u95: Mapping[str, float]) -> list[printed.InputEffect]:
+def _inputs(recipe: Recipe, u95: Mapping[str, float], posterior: Posterior | None) -> list[printed.InputEffect]:
+    """What each input does; those that a log binds to each other share what they do together, by their squares."""
     rows = sensitivities(recipe, u95)
-    whole = sum(row.mid_plane**2 for row in rows) or 1.0
+    effect = {row.name: row.mid_plane for row in rows}
+    part = {name: value**2 for name, value in effect.items()}
+    if posterior is not None:
+        own = np.array([effect[name] for name in posterior.names])
+        for group, square in bound_effects(own, posterior.covariance):
+            alone = float((own[group] ** 2).sum()) or 1.0
+            part |= {posterior.names[k]: square * float(own[k] ** 2) / alone for k in group}
+    whole = sum(part.values()) or 1.0
     return [
         printed.InputEffect(
             input=row.name, words=known_input(row.name).words,
@@ -233,7 +241,7 @@ def _inputs(recipe: Recipe, u95: Mapping[str, float]) -> list[printed.InputEffec
             u95_k=None if known_input(row.name).factor else round(row.u95, 2),
             mid_plane_k=round(row.mid_plane, 2), stamper_face_k=round(row.stamper_face, 2),
             at_flow_s=None if row.at_flow is None else round(row.at_flow, 2),
-            share_percent=round(100.0 * row.mid_plane**2 / whole, 1),
+            share_percent=round(100.0 * part[row.name] / whole, 1),
         )
         for row in rows
     ]  # fmt: skip

@@ -25,12 +25,12 @@ from runtrue.press.shorten import (
     Slope,
     Spread,
     Tally,
+    bound_effects,
     draws_of,
     phase_to_shorten,
     running,
     shares,
     spread_at,
-    together,
     trial_for,
 )
 from runtrue.stats import conformity
@@ -298,13 +298,10 @@ def _matters(recipe: Recipe, posterior: Posterior, spec: PressSpec) -> list[prin
     half = dict(zip(posterior.names, (float(h) for h in posterior.half_width()), strict=True)) | cycle
     rows = sensitivities(varied(running(recipe), best), half, replace(ROUGH_MESH, settled=0.05))
     effect = {row.name: row.mid_plane for row in rows}
-    deviation = np.sqrt(np.diag(posterior.covariance))
-    correlation = posterior.covariance / np.outer(deviation, deviation)
     own = np.array([effect[name] for name in posterior.names])
     found: list[tuple[list[str], float]] = [([name], effect[name] ** 2) for name in cycle]
-    for group in together(correlation):
-        part = own[group] @ correlation[np.ix_(group, group)] @ own[group]
-        found.append(([posterior.names[k] for k in group], max(float(part), 0.0)))
+    for group, part in bound_effects(own, posterior.covariance):
+        found.append(([posterior.names[k] for k in group], part))
     whole = sum(part for _, part in found) or 1.0
     return [
         printed.Matter(

@@ -78,6 +78,17 @@ def cycle_rows(one: PressCycle) -> list[tuple[str, str]]:
     ]
 
 
+def input_rows(one: PressCycle) -> list[tuple[str, str, str, str, str]]:
+    """What matters for the opening: input, how far it may be off, mid-plane, stamper face, share of the doubt."""
+    return [
+        (
+            row.words, f"{row.u95_percent:g} %" if row.u95_percent is not None else f"{row.u95_k:g} K",
+            signed(row.mid_plane_k, "K"), signed(row.stamper_face_k, "K"), f"{row.share_percent:.0f} %",
+        )
+        for row in one.inputs
+    ]  # fmt: skip
+
+
 def difference_rows(less: CycleDifference) -> list[tuple[str, str]]:
     """What the second cycle changes."""
     return [

@@ -144,13 +144,13 @@ def coverage_rows(found: Covered) -> list[str]:
 
 def odds_row(tenths: list[Tenth], presses: int) -> str:
     """All tenths at once: each within 5 points, and each holding enough decisions to say so."""
-    right, told = (sum(getattr(t, name) for t in tenths) for name in ("right", "told"))
+    right, unsure = (sum(t.right is verdict for t in tenths) for verdict in (True, None))
     return _row(
         f"stated odds, {presses * OPENINGS} openings and {presses * ASKED} plants on {presses} presses",
         "within 5 points in each tenth",
-        f"{right} of {len(tenths)} tenths of five kinds; {told} hold enough decisions",
-        right == told == len(tenths) == 10 * len(KINDS),
-    )  # fmt: skip
+        f"{right} of {len(tenths)} tenths of five kinds; {unsure} too few to tell",
+        right == len(tenths) == 10 * len(KINDS),
+    )
 
 
 def page(rows: list[str], tenths: list[Tenth]) -> str:
@@ -166,9 +166,11 @@ def page(rows: list[str], tenths: list[Tenth]) -> str:
         f"{OPENINGS} records and {ASKED} plants share a press and its log; each plant has its own counts. Limits,",
         "plants and margins are asked so that every tenth is met about as often, by what the log and the counts "
         "say and by",
-        "nothing that is hidden. A tenth must be within 5 points, without allowance for chance, and hold so many",
-        "decisions that odds which are right would miss by chance at most once in 100 (2.58 standard errors within 5",
-        "points; decisions on one press err together, and the standard error is that of the presses).", "",
+        "nothing that is hidden. A tenth is right within 5 points, without allowance for chance, and with so many",
+        "decisions that odds off by 10 points would come as near once in 20 at most; wrong where chance takes odds "
+        "that",
+        "are off by 5 so far once in 100 at most; else it holds too few to tell. Decisions on one press err together,",
+        "so the standard error is that of the presses.", "",
         f"Widest: {100.0 * (widest.came - widest.stated):+.1f} points, {KINDS[widest.kind]}, tenth from "
         f"{widest.low:.1f}.", "",
         "| odds that | tenth from | decisions | stated | came | difference, points | standard error |",
@@ -192,7 +194,7 @@ def main(arguments: list[str] | None = None) -> None:
     """Print what the goals ask for."""
     parser = argparse.ArgumentParser(prog="python -m bench.press", description=__doc__)
     parser.add_argument("--logs", type=int, default=300)
-    parser.add_argument("--presses", type=int, default=400)
+    parser.add_argument("--presses", type=int, default=200)
     parser.add_argument("--write", action="store_true", help=f"write {PAGE.name}")
     parser.add_argument("--cost", action="store_true", help=f"measure the cost anew and put it into {PAGE.name}")
     given = parser.parse_args(arguments)

@@ -174,8 +174,8 @@ def _both(recipe: Recipe, waters: list[float], draws: Mapping[str, Number]) -> t
 
 
 WITHIN = 0.05
-SURE = 2.5758293035489004
-"""Standard errors within which chance keeps 99 times in 100."""
+SURE, WEAK = 2.3263478740408408, 1.6448536269514722
+"""Standard errors that chance passes once in 100, once in 20: the same chances as those of :mod:`bench.acceptance`."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -193,14 +193,17 @@ class Tenth:
     error: float
 
     @property
-    def told(self) -> bool:
-        """Whether it holds enough decisions: odds that are right fail by chance at most once in 100."""
-        return SURE * self.error <= WITHIN
+    def right(self) -> bool | None:
+        """Whether the odds came as stated; None where there are too few decisions to tell.
 
-    @property
-    def right(self) -> bool:
-        """Whether the odds came as stated within 5 points, no allowance made for chance."""
-        return abs(self.came - self.stated) <= WITHIN
+        Right: within 5 points, no allowance made for chance, and with so many decisions that odds which are off by 10
+        would be as near once in 20 at most. Wrong: so far beyond 5 points as chance takes odds that are off by 5 once in
+        100 at most.
+        """
+        off = abs(self.came - self.stated)
+        if off <= WITHIN:
+            return True if WEAK * self.error <= WITHIN else None
+        return False if off - WITHIN > SURE * self.error else None
 
 
 def reliability(rows: list[Decided]) -> list[Tenth]:

@@ -197,8 +197,8 @@ class Tenth:
         """Whether the odds came as stated; None where there are too few decisions to tell.
 
         Right: within 5 points, no allowance made for chance, and with so many decisions that odds which are off by 10
-        would be as near once in 20 at most. Wrong: so far beyond 5 points as chance takes odds that are off by 5 once in
-        100 at most.
+        would be as near once in 20 at most. Wrong: so far beyond 5 points as chance takes odds that are off by 5 once
+        in 100 at most.
         """
         off = abs(self.came - self.stated)
         if off <= WITHIN:

@@ -112,8 +112,11 @@ def _axis_words(result: StamperCentre) -> str:
     return f"μm from the mean, outward up{taken}"
 
 
-def move_field(result: StamperCentre, *, pen: Pen, wide: float, high: float) -> Drawing:
-    """The face as seen: cross is the axis, hatched circle the groove centre, dashed the limit, the arrow the move."""
+def move_field(result: StamperCentre, *, pen: Pen, wide: float, high: float, screws: bool = True) -> Drawing:
+    """The face as seen: cross is the axis, hatched circle the groove centre, dashed the limit, the arrow the move.
+
+    ``screws`` writes below which screw to turn how far; leave it out where that stands beside the picture.
+    """
     size = pen.label
     words_high = 4.2 * size
     cx, cy = wide / 2, (high - words_high) / 2
@@ -147,8 +150,11 @@ def move_field(result: StamperCentre, *, pen: Pen, wide: float, high: float) -> 
         items += list(arrow(groove, (cx, cy), stroke=pen.line(Role.PETROL, width=1.6 * pen.limit), head=1.3 * size))
     items += [
         Text(x=cx, y=high - 2.7 * size, text=result.move.words, size=pen.finding, weight=Weight.VALUE, anchor="middle"),
-        Text(x=cx, y=high - 1.0 * size, text=result.move.screws, size=size, role=Role.INK_2, anchor="middle"),
     ]
+    if screws:
+        items.append(
+            Text(x=cx, y=high - 1.0 * size, text=result.move.screws, size=size, role=Role.INK_2, anchor="middle")
+        )
     return Drawing(
         title="Move", description=f"Move it {result.move.words}; {result.move.screws}.", width=wide, height=high,
         unit=pen.unit, items=tuple(items),

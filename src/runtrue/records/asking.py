@@ -234,3 +234,12 @@ def entry_rows(connection: Connection, entries: Sequence[Any]) -> list[Any]:
     for at in range(0, len(entries), 500):
         found += connection.execute(select(table).where(table.c.id.in_(entries[at : at + 500]))).all()
     return found
+
+
+def names_like(connection: Connection, model: type[tables.Base], column: str, start: str, *, last: int) -> list[str]:
+    """Different names in a column that begin with the same letter or figure as ``start``, whatever its case."""
+    named = table_of(model).columns[column]
+    first = next((one for one in start if one.isalnum()), "")
+    begins = or_(named.startswith(first.lower(), autoescape=True), named.startswith(first.upper(), autoescape=True))
+    query = select(named).where(begins, stands(model)).distinct().limit(50 * last)
+    return [str(one) for one in connection.execute(query).scalars()]

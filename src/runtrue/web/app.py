@@ -11,14 +11,17 @@ from starlette.staticfiles import StaticFiles
 
 import runtrue
 from runtrue.errors import InputError, MissingFileError, RuntrueError, SurroundingsError, UnknownNameError
-from runtrue.web import copies, recordings, start
+from runtrue.web import compound, copies, find, floor, metal, press, recordings, start
 from runtrue.web.guard import Guard
 from runtrue.web.page import STATIC, Desk, rendered
 from runtrue.workflow.actions import Ports
 from runtrue.workflow.pages.fonts import FONTS
 from runtrue.workflow.pages.trouble import Trouble, trouble_of
 
-ROUTERS: tuple[APIRouter, ...] = (start.router, recordings.router, copies.router)
+ROUTERS: tuple[APIRouter, ...] = (
+    start.router, recordings.router, copies.router, floor.router, find.router, metal.router, compound.router,
+    press.router,
+)  # fmt: skip
 """The routes of every page, those with fixed paths before those that take any name."""
 
 

@@ -21,6 +21,10 @@ STATIC = HERE / "static"
 
 PLACES = (
     ("/", "Start"),
+    ("/floor", "Floor"),
+    ("/metal", "Metal"),
+    ("/compound", "Compound"),
+    ("/press", "Press"),
     ("/recordings", "Recordings"),
     ("/copies", "Copies"),
 )

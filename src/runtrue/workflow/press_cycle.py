@@ -54,10 +54,20 @@ def cycle(request: PressCycleRequest, ports: Ports, progress: Progress) -> print
     if request.picture is not None:
         check_new(request.picture, "picture", ".pdf" if request.picture.suffix.lower() == ".pdf" else ".svg")
     specs = [load_spec(path) for path in (request.spec, request.compare) if path is not None]
+    result = side_by_side(specs, progress, calibration=request.calibration, picture=request.picture)
+    if request.picture is not None:
+        _draw(result, request.picture, day_words(ports.clock()))
+    return result
+
+
+def side_by_side(
+    specs: list[PressSpec], progress: Progress, *, calibration: Path | None = None, picture: Path | None = None
+) -> printed.PressCycles:
+    """One cycle, or two with their difference; ``picture`` is only named. Raises ``InputError``."""
     made = []
     for place, spec in enumerate(specs):
         progress(f"working {spec.name}", place / len(specs))
-        posterior = None if request.calibration is None else load_calibration(request.calibration, spec)[0]
+        posterior = None if calibration is None else load_calibration(calibration, spec)[0]
         made.append(worked(spec, posterior))
     cautions = [ONE_WAY, *(said for one in made for said in one.cautions)]
     if not all(one.cycle.calibrated for one in made):
@@ -67,15 +77,13 @@ def cycle(request: PressCycleRequest, ports: Ports, progress: Progress) -> print
     result = printed.PressCycles(
         cycles=[one.cycle for one in made],
         difference=_difference(made[0].cycle, made[1].cycle) if len(made) > 1 else None,
-        picture=None if request.picture is None else str(request.picture),
+        picture=None if picture is None else str(picture),
         not_judged=[],
         cautions=list(dict.fromkeys(cautions)),
         safety=list(SAFETY),
         version=runtrue.__version__,
     )
     result.not_judged.extend(reasoned(result, _reasons(specs)))
-    if request.picture is not None:
-        _draw(result, request.picture, day_words(ports.clock()))
     return result
 
 

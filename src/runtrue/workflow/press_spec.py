@@ -476,3 +476,40 @@ def out_of_range(recipe: Recipe, low: float, high: float) -> list[str]:
                     f"{curve.span[1] - ZERO_DEGC:.0f} °C and was used beyond, level from there on."
                 )
     return list(dict.fromkeys(said))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WhatIf:
+    """A press file with other durations: ``seconds`` one per phase of the file, ``hold`` [s] put in after the steam."""
+
+    seconds: tuple[float, ...]
+    hold: float = 0.0
+
+
+def phase_names(path: Path) -> list[tuple[str, float]]:
+    """Phases of a press file with their durations [s]; those of half b are the same as those of a and are left out."""
+    where = f"press file {path.name}"
+    spec = parse_toml(read_text(path, where), _Spec, where)
+    return [(one.name, one.duration_s) for one in spec.phase if one.half != "b"]
+
+
+def what_if(path: Path, asked: WhatIf) -> PressSpec:
+    """A press file with other durations. Raises ``InputError`` for what the file or the range does not allow."""
+    where = f"press file {path.name}"
+    text = read_text(path, where)
+    spec = parse_toml(text, _Spec, where)
+    names = [one.name for one in spec.phase if one.half != "b"]
+    if len(asked.seconds) != len(names):
+        raise InputError(f"{where} has {len(names)} phases, {len(asked.seconds)} durations were given: give one each")
+    durations = dict(zip(names, asked.seconds, strict=True))
+    phases = [one.model_copy(update={"duration_s": durations[one.name]}) for one in spec.phase]
+    if asked.hold > 0.0:
+        last = max((place for place, one in enumerate(phases) if one.fluid == "steam"), default=-1)
+        if last < 0:
+            raise InputError(f"{where}: there is no steam to hold after; leave the hold out")
+        held = _Phase(name="hold", fluid="none", duration_s=asked.hold, press_mpa=phases[last].press_mpa)
+        phases.insert(last + 1, held)
+    changed = spec.model_copy(
+        update={"phase": phases, "cycle": spec.cycle.model_copy(update={"name": f"{spec.cycle.name}, what if"})}
+    )
+    return press_of(changed, where, path.name, sha256(f"{text}{asked}".encode()).hexdigest())

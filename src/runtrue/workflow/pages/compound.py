@@ -274,7 +274,8 @@ def _row(line: ChargeLine, mass: str, weighed: WeighedLine | None, *, here: bool
     lots = ", ".join(f"{fixed(one.mass_kg, 3)} kg of {one.lot}" for one in line.draws)
     return ChargeRow(
         code=line.code, ingredient=line.ingredient, lots=lots or "write the lot on the sheet",
-        set_kg=fixed(line.mass_kg, decimals(line.division_kg)), tolerance=f"{tolerance}{step}", mass_kg=mass, away=away, verdict=verdict,
+        set_kg=fixed(line.mass_kg, decimals(line.division_kg)), tolerance=f"{tolerance}{step}", mass_kg=mass, away=away,
+        verdict=verdict,
         verdict_words="" if verdict is None else VERDICT_WORDS[verdict],
         mark="" if verdict is None else mark(verdict, 24.0), next=here,
     )  # fmt: skip

@@ -217,7 +217,7 @@ def _impressions(stamper: str, ports: Ports) -> str:
 
 def _counted_at(connection: Connection, run: str) -> str:
     rows = asking.last_rows(connection, tables.Reading, last=1, run=run)
-    return _when(asking.moments(connection, [rows[-1].entry])[rows[-1].entry]) if rows else "not read yet"
+    return _when(asking.entry_rows(connection, [rows[-1].entry])[0].at) if rows else "not read yet"
 
 
 def _when(at: datetime) -> str:

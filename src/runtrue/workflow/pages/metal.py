@@ -397,9 +397,9 @@ def _kept(ports: Ports, name: str) -> str:
         rows = asking.last_rows(connection, tables.Analysed, last=100, action="stamper centre")
         inputs = asking.rows_of(connection, tables.AnalysedInput, [row.entry for row in rows])
         own = [one.entry for one in inputs if name in one.name]
-        at = asking.moments(connection, own[-1:])
+        entries = asking.entry_rows(connection, own[-1:])
         verdicts = {row.entry: row.verdict for row in rows}
     if not own:
         return ""
-    when = at[own[-1]]
+    when = entries[0].at
     return f"Last kept {when.day} {when:%b %H:%M} UTC: {plain(verdicts[own[-1]] or 'no verdict')}."

@@ -398,7 +398,7 @@ def _opening(lines: Sequence[RecurrenceRow], copies: Sequence[CopyRow]) -> tuple
     if not compared_:
         return "No copy could be compared.", ""
     none = f"The {len(compared_)} copies share no tick" if len(compared_) > 1 else "One copy alone shares nothing"
-    alone = f"; {copy_words(bad)} {'fails' if len(bad) == 1 else 'fail'} on its own account" if bad else ""
+    alone = f"; {copy_words(bad)} {'fails' if len(bad) == 1 else 'fail, each'} on its own account" if bad else ""
     return f"{none}{alone}.", ""
 
 

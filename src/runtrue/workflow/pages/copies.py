@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from math import cos, radians, sin
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -25,7 +25,7 @@ from runtrue.workflow.book_requests import RecallRequest
 from runtrue.workflow.copies_request import ListenRingRequest
 from runtrue.workflow.copies_words import copy_words, hold_of, origin_words, shared_words, since_words
 from runtrue.workflow.judged import Judged
-from runtrue.workflow.pages.library import Played, compared_side, judged_of, recordings, stampers_of
+from runtrue.workflow.pages.library import Played, Told, advised, compared_side, judged_of, recordings, stampers_of
 from runtrue.workflow.pages.page import Head, Picture, Tag, degrees_words, head, mark, picture
 from runtrue.workflow.recall import recall
 from runtrue.workflow.ring import ring
@@ -94,6 +94,16 @@ class CopyLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ActRow:
+    """What a station has to look at."""
+
+    station: str
+    found: str
+    act: str
+    failing: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class HearRow:
     """A copy whose sound at the mark can be heard."""
 
@@ -128,6 +138,7 @@ class CopiesPage:
     boxes_said: str = ""
     hear: list[HearRow]
     ring: str = ""
+    acts: list[ActRow] = field(default_factory=list)
     cautions: list[str]
 
 
@@ -198,7 +209,10 @@ def copies_page(ports: Ports, job: str, side: str, at: float | None = None) -> C
             raise UnknownNameError(
                 f"job '{job[:40]}', side '{side[:10]}' has no recording; `/copies` lists those that do"
             )
-        judged = judged_of(book, connection, plays)
+        everyone = judged_of(book, connection, all_of_job)
+        judged = [one for one in everyone if one.side == wanted]
+        runs = sorted({one.run for one in all_of_job if one.run is not None})
+        spans = [span for _, _, span in stampers_of(connection, runs)]
         ticket = asking.newest(connection, tables.Ticket, job=job)
     links = [
         SideLink(
@@ -217,12 +231,15 @@ def copies_page(ports: Ports, job: str, side: str, at: float | None = None) -> C
     shown = flagged(result)
     chosen = min(shown, key=lambda row: abs(row.programme_s - at)) if at is not None and shown else None
     chosen = chosen or (shown[0] if shown else None)
-    return _page(book, ports, result=result, judged=judged, plays=plays, chosen=chosen, links=links, title=title)
+    told = [one for one in advised(book, everyone, [one.key for one in all_of_job], spans) if one.side in ("", wanted)]
+    return _page(
+        book, ports, told=told, result=result, judged=judged, plays=plays, chosen=chosen, links=links, title=title
+    )
 
 
 def _page(
     book: Book, ports: Ports, *, result: Copies, judged: Sequence[Judged], plays: Sequence[Played],
-    chosen: RecurrenceRow | None, links: list[SideLink], title: str,
+    chosen: RecurrenceRow | None, links: list[SideLink], title: str, told: list[Told],
 ) -> CopiesPage:  # fmt: skip
     job, side = plays[0].job or "", plays[0].side
     detail = f"{title}, side {side}. {count(len(result.copies), 'copy', 'copies')} played."
@@ -231,10 +248,15 @@ def _page(
     drawn, small = (
         _picture(book, result, plays, held=held, chosen=chosen, name=name, size=size) for name, size in _SIZES
     )
+    acts = [ActRow(station=sentence_case(a.station), found=a.found, act=a.act, failing=a.failing) for a in told]
     lines = [_line(row, plays, chosen) for row in result.copies]
     if chosen is None:
         return CopiesPage(
-            head=head("Copies", result.headline, act=result.act, detail=detail, verdict=result.verdict), sides=links,
+            head=head(
+                "Copies", told[0].found if told else result.headline, act=told[0].act if told else result.act,
+                detail=detail, verdict=result.verdict,
+            ),
+            sides=links, acts=acts,
             job=job, side=side, copies=drawn, copies_small=small, columns=[], lines=lines, origins=[], ties=[],
             boxes=[], hear=[],
             cautions=result.cautions,
@@ -255,7 +277,7 @@ def _page(
         ends=_ends(chosen), next="" if chosen.next is None else sentence_case(chosen.next.words) + ".",
         boxes=[] if held is None else _rows(held), boxes_said="" if held is None else held.said,
         hear=_hear(plays, chosen),
-        ring=f"{base}/ring.pdf", cautions=result.cautions,
+        ring=f"{base}/ring.pdf", acts=acts, cautions=result.cautions,
     )  # fmt: skip
 
 

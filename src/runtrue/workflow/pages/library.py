@@ -7,7 +7,7 @@ from hashlib import sha256
 from pathlib import PurePath
 from typing import Any
 
-from pydantic import TypeAdapter
+from pydantic import TypeAdapter, ValidationError
 from sqlalchemy import Connection
 
 import runtrue
@@ -15,14 +15,14 @@ from runtrue.contract.copies import Copies
 from runtrue.errors import UnknownNameError
 from runtrue.records import Book, asking, tables
 from runtrue.records.results import Results
-from runtrue.workflow.advice import Span
+from runtrue.workflow.advice import Span, advise
 from runtrue.workflow.analyses import revived
 from runtrue.workflow.judged import Judged, sides_of
 from runtrue.workflow.listening import Checked
 
 ACTION = "listen check"
 """Action whose analyses are recordings."""
-_COPIES = "copies.json"
+_COPIES, _ADVICE = "copies.json", "advice.json"
 _SIDES = {"stamper_a": "A", "stamper_b": "B"}
 
 
@@ -54,7 +54,21 @@ def result_of(book: Book, key: str) -> Checked:
     found = Results(book.place.store).get(key) if _is_key(key) else None
     if found is None or "report.json" not in found:
         raise UnknownNameError(f"recording {key[:12]} is not in the store; `/recordings` lists those that are")
-    return revived(found)
+    checked = _revived(found)
+    if checked is None:
+        raise UnknownNameError(
+            f"recording {key[:12]} was judged by another version of the program, whose result this one cannot read: "
+            "judge the recording again"
+        )
+    return checked
+
+
+def _revived(files: dict[str, bytes]) -> Checked | None:
+    """A judgement out of its files; None where another version wrote them in another form."""
+    try:
+        return revived(files)
+    except (ValidationError, KeyError, TypeError, ValueError):
+        return None
 
 
 def _is_key(text: str) -> bool:
@@ -152,10 +166,10 @@ def judged_of(book: Book, connection: Connection, plays: Sequence[Played]) -> li
     found = []
     for one in plays:
         files = store.get(one.key)
-        if files is None:
+        checked = None if files is None else _revived(files)
+        if checked is None:
             continue
         metal = _metal(connection, stampers, one)
-        checked = revived(files)
         found.append(
             Judged(
                 copy=f"copy {one.sample}" if one.sample else one.name, side=one.side, closure=one.closure,
@@ -195,14 +209,45 @@ def _ref(connection: Connection, one: Played, kind: str) -> str:
     return str(rows[-1].ref) if rows else ""
 
 
-def compared_side(book: Book, judged: Sequence[Judged], keys: Sequence[str]) -> Copies:
-    """The copies of one side laid over one another: looked up where these recordings were compared before."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """What the copies of a job say together: which station, what was found, what to do, which closures to hold."""
+
+    station: str
+    found: str
+    act: str
+    side: str
+    hold: tuple[int, int] | None
+    failing: bool
+
+
+def advised(book: Book, judged: Sequence[Judged], keys: Sequence[str], spans: Sequence[Span]) -> list[Told]:
+    """The findings over a job's copies, what concerns most first; looked up where they were drawn before."""
+    key = _key("advised", judged, [*keys, *map(repr, spans)])
+    store = Results(book.place.store)
+    found = store.get(key)
+    if found is not None:
+        return TypeAdapter(list[Told]).validate_json(found[_ADVICE])
+    made = [
+        Told(station=a.station, found=a.found, act=a.act, side=a.side, hold=a.hold, failing=a.failing)
+        for a in advise(judged, spans)
+    ]
+    store.put(key, {_ADVICE: json.dumps([asdict(one) for one in made], ensure_ascii=False).encode()})
+    return made
+
+
+def _key(what: str, judged: Sequence[Judged], keys: Sequence[str]) -> str:
+    """Digest of what a comparison depends on: the recordings, what the book knows of their copies, the version."""
     told = [
-        [one.copy, one.closure, one.stamper, one.mother, one.father, one.press, one.pile, one.batch, one.note]
+        [one.copy, one.side, one.closure, one.stamper, one.mother, one.father, one.press, one.pile, one.batch, one.note]
         for one in judged
     ]
-    asked = json.dumps(["compared", runtrue.__version__, sorted(keys), told])
-    key = sha256(asked.encode()).hexdigest()
+    return sha256(json.dumps([what, runtrue.__version__, sorted(keys), told]).encode()).hexdigest()
+
+
+def compared_side(book: Book, judged: Sequence[Judged], keys: Sequence[str]) -> Copies:
+    """The copies of one side laid over one another: looked up where these recordings were compared before."""
+    key = _key("compared", judged, keys)
     store = Results(book.place.store)
     found = store.get(key)
     if found is not None:

@@ -6,6 +6,7 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -99,15 +100,21 @@ def browser() -> Iterator[Any]:
         found.close()
 
 
-@pytest.fixture(scope="session")
-def served(story: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """Address of the story's pages as `runtrue serve` serves them, with its worker."""
-    book = own_copy(story, tmp_path_factory.mktemp("served"))
+@contextmanager
+def serving(book: Path) -> Iterator[tuple["subprocess.Popen[str]", int]]:
+    """`runtrue serve` on a book in a process of its own, and its port."""
     command = [sys.executable, "-m", "runtrue", "serve", "--book", str(book), "--port", "0"]
     with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
         assert process.stdout is not None
         said = process.stdout.readline()
-        found = re.search(r"http://127\.0\.0\.1:\d+", said)
+        found = re.search(r"http://127\.0\.0\.1:(\d+)", said)
         assert found is not None, said
-        yield found[0]
+        yield process, int(found[1])
         process.terminate()
+
+
+@pytest.fixture(scope="session")
+def served(story: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Address of the story's pages as `runtrue serve` serves them, with its worker."""
+    with serving(own_copy(story, tmp_path_factory.mktemp("served"))) as (_, port):
+        yield f"http://127.0.0.1:{port}"

@@ -54,7 +54,7 @@ def tell(folder: Path) -> Told:
     """Play, judge and write the story's book; an hour's work of nobody: about ten seconds."""
     story = short()
     sound = folder / "sound"
-    sound.mkdir(parents=True)
+    sound.mkdir(parents=True, exist_ok=True)
     (folder / "limits.toml").write_text(limits_text(story), encoding="utf-8")
     (folder / "rig.toml").write_text(rig_text(story), encoding="utf-8")
     music = sound / "A.wav"

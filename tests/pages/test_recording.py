@@ -2,21 +2,24 @@
 
 import io
 import json
+import re
+import socket
 import struct
 import time
 from pathlib import Path
 
+import httpx2 as httpx
 import numpy as np
 import pytest
 import soundfile
 
 from runtrue.paper.faults import Fault
-from runtrue.records import queue, results
+from runtrue.records import open_book, queue, results
 from runtrue.workflow.actions import asks
 from runtrue.workflow.pages.recording import packed
 from runtrue.workflow.pages.taking import fields
 from runtrue.workflow.requests import ListenCheckRequest
-from tests.pages.conftest import Told
+from tests.pages.conftest import Told, own_copy, serving
 from tests.pages.story import SCRAP
 
 pytestmark = [pytest.mark.sound, pytest.mark.slow]
@@ -187,3 +190,29 @@ def test_work_survives_a_restart(told: Told) -> None:
         rows = queue.tasks(connection)
     assert rows[-1].state == "waiting"
     assert Path(rows[-1].request["capture"]).is_file()
+
+
+def test_a_program_killed_in_mid_upload_leaves_nothing(story: Path, tmp_path: Path) -> None:
+    book = own_copy(story, tmp_path)
+    captures = tmp_path / "book-store" / "captures"
+    before = sorted(path for path in captures.rglob("*") if path.is_file())
+    with serving(book) as (process, port):
+        page = httpx.get(f"http://127.0.0.1:{port}/")
+        found = re.search(r'name="token" content="([0-9a-f]+)"', page.text)
+        assert found is not None
+        parts = [
+            f'--x\r\ncontent-disposition: form-data; name="token"\r\n\r\n{found[1]}\r\n',
+            '--x\r\ncontent-disposition: form-data; name="capture"; filename="half.wav"\r\n\r\n',
+        ]
+        head = (
+            f"POST /recordings HTTP/1.1\r\nhost: 127.0.0.1:{port}\r\ncookie: runtrue={page.cookies['runtrue']}\r\n"
+            "content-type: multipart/form-data; boundary=x\r\ncontent-length: 50000000\r\n\r\n"
+        )
+        with socket.create_connection(("127.0.0.1", port)) as line:
+            line.sendall((head + "".join(parts)).encode() + bytes(4_000_000))
+            time.sleep(0.5)
+            process.kill()
+            process.wait(10)
+    assert sorted(path for path in captures.rglob("*") if path.is_file()) == before
+    with open_book(str(book)).read() as connection:
+        assert queue.tasks(connection) == []

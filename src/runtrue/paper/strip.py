@@ -327,14 +327,18 @@ def duration_of(listening: Listening, traces: Traces) -> float:
     return listening.reference.duration_s if listening.reference else listening.input.duration_s
 
 
+def span_of(pen: Pen, wide: float) -> tuple[float, float]:
+    """Where the side begins and ends across a strip ``wide`` across."""
+    return 8.4 * pen.label, wide - 5.4 * pen.label
+
+
 def strip_picture(
     listening: Listening, traces: Traces, *, pen: Pen, wide: float, chosen: Fault | None = None
 ) -> Drawing:
     """Return the strip, ``wide`` across. Without ``chosen`` it points at the fault that decided, if one has a place."""
     chosen = chosen if chosen is not None else faults.chosen_fault(listening, traces)
     duration = duration_of(listening, traces)
-    left = 8.4 * pen.label
-    right = wide - 5.4 * pen.label
+    left, right = span_of(pen, wide)
     size = pen.label
     heard = listening.programme.reach_s is not None
     caption = "hatched beyond a line: out of limit" if heard else ""

@@ -40,6 +40,7 @@ def make_app(ports: Ports) -> FastAPI:
     app.add_exception_handler(RuntrueError, _foreseen)
     app.add_exception_handler(HTTPException, _refused)
     app.add_exception_handler(RequestValidationError, _not_valid)
+    app.add_exception_handler(Exception, _unforeseen)
     return app
 
 
@@ -68,6 +69,11 @@ def _not_valid(request: Request, error: Exception) -> Response:
     first = error.errors()[0]
     place = ".".join(str(part) for part in first["loc"][1:])
     return _told(request, 422, f"{place or 'the form'}: {first['msg']}; check what was entered")
+
+
+def _unforeseen(request: Request, error: Exception) -> Response:
+    """A fault of ours: it stands in the terminal, the page says so in one line."""
+    return _told(request, 500, f"the program failed ({type(error).__name__}); its terminal tells more")
 
 
 def _told(request: Request, status: int, said: str) -> Response:

@@ -12,6 +12,7 @@ from runtrue.contract.served import Served
 from runtrue.errors import SurroundingsError
 from runtrue.types import Progress
 from runtrue.workflow.actions import Ports, check_request
+from runtrue.workflow.pages.taking import tidied
 from runtrue.workflow.serve_request import ServeRequest
 
 HOST = "127.0.0.1"
@@ -25,6 +26,7 @@ def serve(request: ServeRequest, ports: Ports, progress: Progress) -> Served:
 
     check_request(request)
     book = ports.open_book(request.book)
+    tidied(book)
     app = make_app(replace(ports, open_book=lambda _given: book))
     with _listening(request.port) as door, _worker(request.book, there=not request.no_work):
         address = f"http://{HOST}:{door.getsockname()[1]}/"

@@ -14,7 +14,9 @@ function stop() {
 
 async function next() {
   const source = queue.shift();
+  for (const link of document.querySelectorAll("a.hear.now")) link.classList.remove("now");
   if (!source) return stop();
+  for (const link of document.querySelectorAll("a.hear")) link.classList.toggle("now", link.href === new URL(source, location).href);
   player.src = source;
   try { await player.play(); } catch { stop(); }
 }
@@ -26,7 +28,7 @@ function press(link) {
   pressed = link;
   link.classList.add("playing");
   link.setAttribute("aria-pressed", "true");
-  queue = [link.href, link.dataset.then].filter(Boolean);
+  queue = [link.href, ...(link.dataset.then ?? "").split(" ")].filter(Boolean);
   next();
 }
 

@@ -33,6 +33,7 @@ from runtrue.workflow.ring import ring
 _SIZES = (("copies", (900.0, 560.0)), ("copies-small", (620.0, 520.0)))
 """Sizes of the picture of copies [px], for a desktop and for a tablet, so that no text shrinks below 14 px."""
 MOST_BOXES = 120
+_UNREAD = "The results of these recordings are not in the store, or of another version: judge them again."
 DISCS = (("disc", 390.0), ("disc-small", 290.0))
 
 
@@ -224,7 +225,7 @@ def copies_page(ports: Ports, job: str, side: str, at: float | None = None) -> C
     title = job if ticket is None else f"{ticket.catalogue or job}, “{ticket.title}”"
     if not judged:
         return CopiesPage(
-            head=head(title, "The results of these recordings are not in the store."), sides=links, job=job,
+            head=head(title, _UNREAD), sides=links, job=job,
             side=wanted, columns=[], lines=[], origins=[], ties=[], boxes=[], hear=[], cautions=[],
         )  # fmt: skip
     result = compared_side(book, judged, [one.key for one in plays])

@@ -145,6 +145,12 @@ def recording(connection: Connection, key: str) -> Played:
     return _named(connection, [one])[0]
 
 
+def plays_of_sample(connection: Connection, sample: str | None) -> list[Any]:
+    """Every play of a copy that was judged."""
+    rows = [] if sample is None else asking.rows_where(connection, tables.Play, sample=sample)
+    return [row for row in rows if row.analysis]
+
+
 def stampers_of(connection: Connection, runs: Sequence[str]) -> list[tuple[str, str, Span]]:
     """Which stamper pressed which closures: run, kind of span, span."""
     return [

@@ -15,7 +15,7 @@ from runtrue.paper.faults import Fault
 from runtrue.paper.layout import SCREEN
 from runtrue.paper.limit_bar import limit_bar
 from runtrue.paper.recording import format_words, not_judged_words
-from runtrue.paper.strip import strip_picture
+from runtrue.paper.strip import duration_of, span_of, strip_picture
 from runtrue.paper.words import (
     CHANNEL_WORDS,
     clock,
@@ -31,7 +31,7 @@ from runtrue.records import asking, tables
 from runtrue.types import silent
 from runtrue.units import MM
 from runtrue.workflow.actions import Ports
-from runtrue.workflow.pages.library import Played, recording, result_of
+from runtrue.workflow.pages.library import Played, plays_of_sample, recording, result_of
 from runtrue.workflow.pages.page import Head, Picture, Tag, degrees_words, head, picture
 from runtrue.workflow.papers.ask_press import HeardRequest
 from runtrue.workflow.papers.entering import enter
@@ -111,6 +111,14 @@ class NotJudgedRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OtherPlay:
+    """Another recording of the same copy: its other side, or another placing."""
+
+    words: str
+    href: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RecordingPage:
     """One recording."""
 
@@ -126,6 +134,8 @@ class RecordingPage:
     findings: list[Picture]
     strip: Picture
     strip_small: Picture
+    strip_spans: list[tuple[float, float]]
+    duration_s: float
     chosen: Chosen | None
     swing: str
     faults: list[FaultRow]
@@ -135,6 +145,7 @@ class RecordingPage:
     not_judged: list[NotJudgedRow]
     cautions: list[str]
     copies: str
+    others: list[OtherPlay]
 
 
 def recording_page(ports: Ports, key: str, *, at: float | None = None, face: str = "playing") -> RecordingPage:
@@ -144,6 +155,7 @@ def recording_page(ports: Ports, key: str, *, at: float | None = None, face: str
         played = recording(connection, key)
         words = asking.rows_where(connection, tables.Heard, analysis=key)
         entries = {row.id: row for row in asking.entry_rows(connection, [word.entry for word in words])}
+        others = plays_of_sample(connection, played.sample)
         kept = {digest for digest in (played.capture, played.reference) if digest and _is_kept(connection, digest)}
     checked = result_of(book, key)
     report, traces = checked.listening, checked.traces
@@ -172,6 +184,7 @@ def recording_page(ports: Ports, key: str, *, at: float | None = None, face: str
         strip_small=picture(
             strip_picture(shown, traces, pen=SCREEN, wide=SMALL_STRIP, chosen=chosen), "strip-small"
         ),
+        strip_spans=[_shares(wide) for wide in (STRIP, SMALL_STRIP)], duration_s=round(duration_of(report, traces), 3),
         chosen=None if chosen is None else _told(
             report, played, chosen, found=found,
             heard=[_said(one, entries[one.entry]) for one in words if _there(one.programme_s, chosen)],
@@ -182,7 +195,20 @@ def recording_page(ports: Ports, key: str, *, at: float | None = None, face: str
         not_judged=[NotJudgedRow(what=sentence_case(what), reason=why) for what, why in not_judged_words(report)],
         cautions=report.cautions,
         copies=f"/copies/{played.job}/{played.side or '-'}" if played.job else "",
+        others=[_other(one) for one in others if one.analysis != key],
     )  # fmt: skip
+
+
+def _shares(wide: float) -> tuple[float, float]:
+    """Where the side begins and ends across a strip, as shares of its width."""
+    left, right = span_of(SCREEN, wide)
+    return round(left / wide, 5), round(right / wide, 5)
+
+
+def _other(play: Any) -> OtherPlay:
+    told = {"yes": ", washed", "no": ", not washed"}.get(play.washed or "", "")
+    words = f"Side {play.side or '-'}" + (f", pushed {play.push}" if play.push else "") + told
+    return OtherPlay(words=words, href=f"/recordings/{play.analysis}")
 
 
 def _is_kept(connection: Connection, digest: str) -> bool:

@@ -128,7 +128,11 @@ def capture_time(report: Listening, at: float) -> float:
 
 def _cut(book: Book, digest: str, middle: float, reach: float) -> tuple[Float32, int]:
     """A stretch of a capture of the book (n, 1 or 2) and its rate."""
-    path = find_kept(book, digest)
+    return read_about(find_kept(book, digest), middle, reach)
+
+
+def read_about(path: Path, middle: float, reach: float) -> tuple[Float32, int]:
+    """A stretch of a file about a time [s] (n, 1 or 2) and its rate."""
     with soundfile.SoundFile(path) as file:
         rate = int(file.samplerate)
         first = min(max(0, round((middle - reach) * rate)), max(file.frames - 1, 0))

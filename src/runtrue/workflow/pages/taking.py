@@ -4,6 +4,7 @@ import shutil
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path, PurePath
+from time import time
 from typing import BinaryIO
 from uuid import UUID, uuid4
 
@@ -12,6 +13,7 @@ from runtrue.errors import InputError, SurroundingsError, UnknownNameError
 from runtrue.paper.words import count
 from runtrue.records import Book, queue
 from runtrue.records.captures import find_kept, keep
+from runtrue.records.results import tidy
 from runtrue.types import silent
 from runtrue.workflow.actions import Kind, Ports, asks, check_request
 from runtrue.workflow.book_requests import CancelRequest
@@ -191,3 +193,8 @@ def stop(ports: Ports, task: str) -> None:
     except ValueError:
         raise UnknownNameError(f"work '{task[:40]}' is not there; `/work` lists it") from None
     cancel(CancelRequest(task=task), ports, silent)
+
+
+def tidied(book: Book) -> int:
+    """Remove what a program that was killed left half done an hour ago or longer; how many."""
+    return tidy(book.place.store, 3600.0, time())

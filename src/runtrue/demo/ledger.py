@@ -21,7 +21,7 @@ from runtrue.workflow.papers.entering import enter
 
 BOOK = "book.sqlite"
 """File of the book within the folder of the demonstration."""
-JOB, RUN = "J-0417", "R1"
+JOB, RUN = "J-0417", "P2-0417"
 PILE = 49
 """Closures to a pile; two boxes to a pile."""
 DAY = "2026-10-05"

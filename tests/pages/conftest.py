@@ -8,6 +8,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -48,9 +49,11 @@ def story(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
 
 
 def own_copy(story: Path, folder: Path) -> Path:
-    """A book of its own out of the story's."""
+    """A book of its own out of the story's, with a press file beside it."""
     shutil.copy(story / "book.sqlite", folder / "book.sqlite")
     shutil.copytree(story / "book-store", folder / "book-store", copy_function=os.link)
+    (folder / "press").mkdir()
+    shutil.copy(str(files("runtrue.demo").joinpath("press.toml")), folder / "press" / "P2.toml")
     return folder / "book.sqlite"
 
 

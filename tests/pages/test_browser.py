@@ -17,7 +17,12 @@ pytestmark = [pytest.mark.sound, pytest.mark.slow]
 
 AXE = (Path(__file__).parent / "vendor" / "axe.min.js").read_text(encoding="utf-8")
 SIZES = {"desktop": (1440, 900), "tablet": (1024, 768)}
-PATHS = {"start": "/", "copies": "/copies/J-0417/A", "recordings": "/recordings", "recording": "", "work": "/work"}
+READ = "&".join(f"reading={value}" for value in (68, 89, 49, -19, -70, -88, -52, 25))
+PATHS = {
+    "start": "/", "copies": "/copies/J-0417/A", "recordings": "/recordings", "recording": "", "work": "/work",
+    "floor": "/floor", "find": "/find?q=R1", "metal": f"/metal/piece/A-M1-S2?{READ}&limit_swing_um=130",
+    "compound": "/compound/charge/invented-78-kiln-black?mass=11.405&mass=3.9", "press": "/press/P2?s=6&s=14",
+}  # fmt: skip
 
 
 @contextmanager

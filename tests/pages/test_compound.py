@@ -64,7 +64,11 @@ def test_a_line_weighed_twice_over_stops_at_once(plant: TestClient) -> None:
     assert page["head"]["verdict"] == "fail"
     assert page["rows"][1]["ingredient"] in page["head"]["said"].casefold()
     assert page["rows"][1]["verdict"] == "fail"
-    assert page["remedy"]
+    assert page["head"]["act"].startswith("Stop")
+    assert page["remedy"] == ""
+    whole = plant.get(CHARGE, params={"mass": masses}).json()
+    assert whole["head"]["verdict"] == "fail"
+    assert whole["remedy"]
 
 
 def test_a_line_left_out_is_told_when_the_rest_is_there(plant: TestClient) -> None:

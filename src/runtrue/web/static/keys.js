@@ -28,7 +28,7 @@ async function ask() {
     for (const id of ["said", "answer"]) document.getElementById(id).replaceChildren(...page.getElementById(id).childNodes);
     const fits = page.querySelectorAll("[data-fit]");
     form.querySelectorAll("[data-fit]").forEach((cell, index) => { cell.replaceChildren(...(fits[index]?.childNodes ?? [])); });
-    form.querySelector(":scope > .acts")?.replaceChildren(...page.querySelector("#readings > .acts").childNodes);
+    form.querySelector(".do")?.replaceChildren(...page.querySelector("#readings .do").childNodes);
   } catch (error) {
     if (error.name !== "AbortError") throw error;
   }

@@ -51,6 +51,7 @@ class ChargeRow:
     lots: str
     set_kg: str
     tolerance: str
+    step: str
     mass_kg: str
     away: str
     verdict: VerdictWord | None
@@ -170,7 +171,8 @@ def charge_page(ports: Ports, name: str, asked: Weighings) -> CompoundPage:
     ]
     return CompoundPage(
         head=_head(sheet, weighed, there, faults=faults, at=at, asked=asked), formulas=formulas, families=families,
-        formula=name, batch_kg=f"{batch:g}", code=sheet.code, rows=rows, faults=faults, remedy=_remedy(weighed, faults),
+        formula=name, batch_kg=f"{batch:g}", code=sheet.code, rows=rows, faults=faults,
+        remedy=_remedy(weighed, there) if faults else "",
         facts=[Fact(name=key, words=words) for key, words in charge_facts(sheet)], cautions=list(sheet.cautions),
         safety=list(sheet.safety),
     )  # fmt: skip
@@ -229,8 +231,9 @@ def _faults(weighed: Weighed | None, there: Sequence[bool]) -> list[str]:
     return [one.said for one in weighed.faults if done or (one.kind != "missing" and by_name.get(one.ingredient, True))]
 
 
-def _remedy(weighed: Weighed | None, faults: Sequence[str]) -> str:
-    return weighed.remedy.said if weighed is not None and weighed.remedy is not None and faults else ""
+def _remedy(weighed: Weighed | None, there: Sequence[bool]) -> str:
+    """What brings the formula back; only a charge that is weighed to its end tells."""
+    return weighed.remedy.said if weighed is not None and weighed.remedy is not None and all(there) else ""
 
 
 def _head(
@@ -244,7 +247,8 @@ def _head(
         return head("Compound", charge_told(sheet), act=_next(sheet, at), detail=detail)
     if faults:
         more = f"{count(len(faults) - 1, 'more fault')} below." if len(faults) > 1 else ""
-        return head("Compound", sentence_case(faults[0]).rstrip(".") + ".", act=_act(weighed), detail=detail or more,
+        act = _act(weighed) if all(there) else "Stop: settle this before the next line."
+        return head("Compound", sentence_case(faults[0]).rstrip(".") + ".", act=act, detail=detail or more,
                     verdict="fail")  # fmt: skip
     if not all(there):
         said = f"{sum(there)} of {len(there)} lines weighed, none wrong."
@@ -270,11 +274,11 @@ def _row(line: ChargeLine, mass: str, weighed: WeighedLine | None, *, here: bool
     verdict = weighed.verdict if weighed is not None and mass else None
     away = "" if weighed is None or not mass else f"{kg(weighed.away_kg, signed=True)} kg"
     tolerance = "no tolerance" if line.tolerance_kg is None else f"± {kg(line.tolerance_kg)} kg"
-    step = "" if line.division_kg is None else f", step {line.division_kg:g} kg"
+    step = "" if line.division_kg is None else f"{line.division_kg:g} kg"
     lots = ", ".join(f"{fixed(one.mass_kg, 3)} kg of {one.lot}" for one in line.draws)
     return ChargeRow(
         code=line.code, ingredient=line.ingredient, lots=lots or "write the lot on the sheet",
-        set_kg=fixed(line.mass_kg, decimals(line.division_kg)), tolerance=f"{tolerance}{step}", mass_kg=mass, away=away,
+        set_kg=fixed(line.mass_kg, decimals(line.division_kg)), tolerance=tolerance, step=step, mass_kg=mass, away=away,
         verdict=verdict,
         verdict_words="" if verdict is None else VERDICT_WORDS[verdict],
         mark="" if verdict is None else mark(verdict, 24.0), next=here,

@@ -28,7 +28,7 @@ from runtrue.workflow.press_words import cycle_rows, cycles_told, difference_row
 
 FOLDER = "press"
 MOST_SECONDS = 600.0
-WIDE, HIGH = 640.0, 430.0
+WIDE, HIGH = 590.0, 420.0
 _RESULT = "cycles.json"
 
 

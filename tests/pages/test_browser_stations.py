@@ -20,7 +20,7 @@ def test_readings_on_large_keys_give_the_move_as_they_are_typed(browser: Any, se
                 page.tap(f"[data-key='{key}']")
             page.tap("[data-key=next]")
         page.wait_for_selector("#said .verdict.fail")
-        page.wait_for_function("document.querySelector('h1').textContent.includes('0.088 mm toward 5')")
+        page.wait_for_selector("h1:has-text('0.088 mm toward 5')")
         assert page.locator("#answer svg").count() == 2
         page.tap("text=Keep it")
         page.wait_for_selector("text=Last kept")
@@ -48,5 +48,5 @@ def test_a_line_is_weighed_on_large_keys(browser: Any, served: str) -> None:
         page.goto(f"{served}/compound/charge/invented-78-kiln-black")
         for key in "11.405":
             page.tap(f"[data-key='{key}']")
-        page.wait_for_function("document.querySelector('h1').textContent.includes('1 of 20 lines weighed')")
+        page.wait_for_selector("h1:has-text('1 of 20 lines weighed')")
         assert page.locator("[data-fit] .pass").count() == 1

@@ -62,13 +62,14 @@ def run_strip(run: RunStrip, *, pen: Pen, wide: float) -> Drawing:
         Rect(x=left, y=bar, width=x_of(run.closures) - left, height=size, fill=Role.INK_2),
     ]
     labels = Labels(frame=Box(left=0.0, top=0.0, right=wide, bottom=figures + size), air=0.35 * size)
+    over: list[Shape] = []
     anchors: tuple[Anchor, ...] = ("middle", "end", "start")
     for x, words, dash in (
         (x_of(run.due), f"sample due at {run.due}", True),
         (x_of(run.ordered), f"{run.ordered} ordered", False),
     ):
         said = labels.place(
-            Text(x=x, y=bar - row * size, text=words, size=size, weight=Weight.LABEL, anchor=anchor)
+            Text(x=x, y=bar - row * size, text=words, size=size, weight=Weight.LABEL, anchor=anchor, edge=Role.SHEET)
             for row in (0.75, 2.4)
             for anchor in anchors
         )
@@ -76,7 +77,8 @@ def run_strip(run: RunStrip, *, pen: Pen, wide: float) -> Drawing:
         stroke = pen.line(width=pen.data if dash else pen.limit, dash=dash)
         items.append(Path(points=((x, foot), (x, bar + 1.5 * size)), stroke=stroke))
         if said is not None:
-            items.append(said)
+            over.append(said)
+    items += over
     for sample in run.samples:
         items += _sample(sample, x_of(sample.closure), marks, pen)
     step = int(max(1, nice_step(most, most=5)))

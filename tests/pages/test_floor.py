@@ -59,11 +59,15 @@ def test_records_on_hold_wait(tmp_path: Path) -> None:
         clerk("read", run="R9", counter=40)
         clerk("reject", run="R9", records=3, cause="stain", to="held")
         page = client.get("/floor.json").json()
+        clerk("end", run="R9", counter=40)
+        ended = client.get("/floor.json").json()
     words = [one["words"] for one in page["waiting"]]
     assert words[0] == "Press P1, run R9: 3 records held."
     assert "Press P1, run R9: no first-off is signed." in words
     assert page["presses"][0]["last_good"] == "none yet"
     assert page["presses"][0]["verdict"] == "cannot_judge"
+    assert not page["presses"][0]["ended"]
+    assert ended["presses"][0]["next_due"] == "none, the run has ended"
     book.close()
 
 

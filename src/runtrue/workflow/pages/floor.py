@@ -13,12 +13,14 @@ from runtrue.paper.run_strip import RunStrip, SampleDot, StamperStretch, run_str
 from runtrue.paper.words import VERDICT_WORDS, count
 from runtrue.records import asking, tables
 from runtrue.records.counts import At
+from runtrue.records.pen import closed_runs, newest_runs
 from runtrue.types import silent
 from runtrue.workflow.actions import Ports
 from runtrue.workflow.book_requests import AgeRequest
 from runtrue.workflow.hand_over import plain
 from runtrue.workflow.made import age
 from runtrue.workflow.pages.page import Head, Picture, head, mark, picture
+from runtrue.workflow.papers.paper import moment
 
 EVERY = 100
 """Closures between two samples unless the person says otherwise: common practice, no source."""
@@ -72,6 +74,7 @@ class PressNow:
     last_sample: str
     next_due: str
     overdue: bool
+    ended: bool
     places: list[str]
     strip: Picture
     verdict: VerdictWord
@@ -101,17 +104,22 @@ class _Sampled:
 
 def floor_page(ports: Ports, every: int = EVERY) -> FloorPage:
     """Gather the presses and what waits."""
-    book = ports.open_book(None)
+    book, now = ports.open_book(None), moment("clock", ports.clock())
     with book.read() as connection:
-        runs = _newest(asking.last_rows(connection, tables.Run, last=LAST))
+        pressing = {row.press for row in asking.last_rows(connection, tables.Run, last=LAST)}
+        runs = sorted(newest_runs(connection, pressing).values())
+        over = closed_runs(connection, runs)
         rows = asking.run_rows(connection, run=runs)
         on = [one.ref for row in rows for one in asking.spans_over(connection, row.run, tuple(_STAMPERS))
               if one.last_low is None]  # fmt: skip
     ages = {name: _impressions(name, ports) for name in on}
     with book.read() as connection:
         samples = {row.run: _samples(connection, row.run) for row in rows}
-        presses = [_press(connection, row, samples[row.run], ages, every) for row in rows]
-        waiting = [one for row in rows for one in _waits(connection, row, samples[row.run], every)]
+        presses = [_press(connection, row, samples[row.run], ages, every, now=now, ended=row.run in over)
+                   for row in rows]  # fmt: skip
+        waiting = [
+            one for row in rows for one in _waits(connection, row, samples[row.run], None if row.run in over else every)
+        ]
         waiting += _complaints(connection)
     waiting.sort(key=lambda one: one.verdict != "fail")
     presses.sort(key=lambda one: (("fail", "cannot_judge", "pass").index(one.verdict), one.press, one.cavity))
@@ -119,11 +127,6 @@ def floor_page(ports: Ports, every: int = EVERY) -> FloorPage:
         head=_head(waiting, presses), waiting=waiting, presses=presses, every=every,
         every_said="Common practice, no source; the house's own rule goes before it.",
     )  # fmt: skip
-
-
-def _newest(rows: list[Any]) -> list[str]:
-    """The last run of every press and cavity."""
-    return list({(row.press, row.cavity): row.run for row in rows}.values())
 
 
 def _head(waiting: list[Waiting], presses: list[PressNow]) -> Head:
@@ -144,9 +147,13 @@ def _samples(connection: Connection, run: str) -> list[_Sampled]:
     plays = asking.rows_where(connection, tables.Play, sample=[row.sample for row in rows])
     keys = sorted({one.analysis for one in plays if one.analysis})
     verdicts = {one.key: one.verdict for one in asking.rows_where(connection, tables.Analysed, key=keys)}
+    judged: dict[str, list[Any]] = {}
+    for one in plays:
+        if verdicts.get(one.analysis):
+            judged.setdefault(one.sample, []).append(one)
     found = []
     for row in rows:
-        own = [one for one in plays if one.sample == row.sample and verdicts.get(one.analysis)]
+        own = judged.get(row.sample, [])
         words = [row.verdict, *(verdicts[one.analysis] for one in own)]
         bad = next((one.side for one in own if verdicts[one.analysis] == "fail"), None)
         found.append(
@@ -165,12 +172,19 @@ def _worst(words: list[str | None]) -> VerdictWord | None:
 
 
 def _press(
-    connection: Connection, row: asking.RunRow, samples: list[_Sampled], ages: dict[str, str], every: int
+    connection: Connection,
+    row: asking.RunRow,
+    samples: list[_Sampled],
+    ages: dict[str, str],
+    every: int,
+    *,
+    now: datetime,
+    ended: bool,
 ) -> PressNow:
     on = {one.kind: one.ref for one in asking.spans_over(connection, row.run, _ON, max(row.closures, 1))}
     ticket = asking.newest(connection, tables.Ticket, job=row.job)
     spans = asking.spans_over(connection, row.run, tuple(_STAMPERS))
-    now = {one.kind: one.ref for one in spans if one.last_low is None}
+    there = {one.kind: one.ref for one in spans if one.last_low is None}
     good = max((one.closure for one in samples if one.verdict == "pass"), default=None)
     last = max((one.closure for one in samples), default=0)
     due = last + every
@@ -190,17 +204,23 @@ def _press(
         stampers=[
             StamperOn(side=_STAMPERS[kind], stamper=ref, impressions=ages.get(ref, "not counted"),
                       href=f"/metal/piece/{ref}")
-            for kind, ref in sorted(now.items())
+            for kind, ref in sorted(there.items())
         ],
         batch=on.get("batch") or "not entered", operator=on.get("operator") or "not entered",
         settings=on.get("settings") or "not entered",
         last_good="none yet" if good is None else f"closure {good}, {count(row.closures - good, 'closure')} ago",
         last_sample="none yet" if not samples else f"closure {last}",
-        next_due=f"closure {due}" if due > row.closures else f"overdue since closure {due}",
-        overdue=due <= row.closures, places=list(_places(connection, row.run)),
+        next_due=_due(due, row.closures, ended), overdue=not ended and due <= row.closures, ended=ended,
+        places=list(_places(connection, row.run, now)),
         strip=picture(run_strip(strip, pen=SCREEN, wide=WIDE), f"run-{row.run}"), verdict=verdict,
         verdict_words=VERDICT_WORDS[verdict], mark=mark(verdict),
     )  # fmt: skip
+
+
+def _due(due: int, closures: int, ended: bool) -> str:
+    if ended:
+        return "none, the run has ended"
+    return f"closure {due}" if due > closures else f"overdue since closure {due}"
 
 
 def _state(samples: list[_Sampled], good: int | None) -> VerdictWord:
@@ -224,7 +244,7 @@ def _when(at: datetime) -> str:
     return f"{at.day} {at:%b %H:%M} UTC"
 
 
-def _places(connection: Connection, run: str) -> Iterator[str]:
+def _places(connection: Connection, run: str, now: datetime) -> Iterator[str]:
     """Where the records of a run lie, and until when piles rest."""
     held = {row.place: row.records for row in asking.holdings(connection, [run])}
     for place in (At.HELD, At.RETURNED, At.PRESSED, At.RESTING, At.GOOD, At.BOXED, At.SHIPPED):
@@ -232,7 +252,7 @@ def _places(connection: Connection, run: str) -> Iterator[str]:
             yield f"{held[place]} {plain(place)}"
     freed = {one.pile for one in asking.rows_where(connection, tables.Release, run=run)}
     rest = [one.rest_until for one in asking.rows_where(connection, tables.Pile, run=run)
-            if one.pile not in freed and one.rest_until is not None]  # fmt: skip
+            if one.pile not in freed and one.rest_until is not None and one.rest_until > now]  # fmt: skip
     if rest:
         yield f"{count(len(rest), 'pile')} may not be sleeved yet, the last until {_when(max(rest))}"
 
@@ -242,8 +262,8 @@ def _wait(words: str, act: str, href: str, verdict: VerdictWord) -> Waiting:
                    mark=mark(verdict))  # fmt: skip
 
 
-def _waits(connection: Connection, row: asking.RunRow, samples: list[_Sampled], every: int) -> Iterator[Waiting]:
-    """What waits at a run, the worst first."""
+def _waits(connection: Connection, row: asking.RunRow, samples: list[_Sampled], every: int | None) -> Iterator[Waiting]:
+    """What waits at a run, the worst first; without ``every``, after its end, no sample is due."""
     press = f"Press {row.press}, run {row.run}"
     failed = [one for one in samples if one.verdict == "fail"]
     if failed:
@@ -273,7 +293,7 @@ def _waits(connection: Connection, row: asking.RunRow, samples: list[_Sampled], 
         yield _wait(f"{press}: {what}.", "Check a record and sign its card.", f"/find?q={row.run}",
                     "fail" if card is not None and card.verdict == "fail" else "cannot_judge")  # fmt: skip
     last = max((one.closure for one in samples), default=0)
-    if row.closures - last >= every:
+    if every is not None and row.closures - last >= every:
         yield _wait(f"{press}: {row.closures - last} closures since the last sample.", "Take one and hear it.",
                     f"/find?q={row.run}", "cannot_judge")  # fmt: skip
 

@@ -15,6 +15,7 @@ from typing import Any
 import pypdfium2
 import pytest
 
+from runtrue.demo.run import hand_over
 from tests.cli.conftest import Outcome
 
 pytestmark = pytest.mark.sound
@@ -272,3 +273,13 @@ def test_ctrl_c_leaves_nothing_behind(tmp_path: Path) -> None:
     assert out == ""
     assert not (tmp_path / "out").exists()
     assert list((tmp_path / "temporary").iterdir()) == []
+
+
+def test_folders_within_folders_are_handed_over_and_sound_stays_behind(tmp_path: Path) -> None:
+    made, out = tmp_path / "made", tmp_path / "out"
+    for name in ("book-store/captures/15/15ab", "sound/c1.wav", "dossier.pdf"):
+        (made / name).parent.mkdir(parents=True, exist_ok=True)
+        (made / name).write_bytes(b"x")
+    assert hand_over(made, out, keep=False) == ["book-store/captures/15/15ab", "dossier.pdf"]
+    assert (out / "book-store/captures/15/15ab").is_file()
+    assert not (out / "sound").exists()

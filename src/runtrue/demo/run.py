@@ -34,7 +34,7 @@ def run(request: DemoRequest, ports: Ports, progress: Progress) -> Demonstration
                     request.scenario, pool, folder=folder, keep=request.keep_sound or request.serve, now=ports.clock(),
                     tell=ports.tell, progress=progress, ledger=ports if request.serve else None,
                 )  # fmt: skip
-            told = outcome(str(request.out), _hand_over(folder, request.out, keep=request.keep_sound))
+            told = outcome(str(request.out), hand_over(folder, request.out, keep=request.keep_sound))
     except BaseException:
         if new:
             shutil.rmtree(request.out, ignore_errors=True)
@@ -72,11 +72,11 @@ def _take_place(out: Path) -> bool:
     return new
 
 
-def _hand_over(made: Path, out: Path, *, keep: bool) -> list[str]:
+def hand_over(made: Path, out: Path, *, keep: bool) -> list[str]:
     """Move what is finished into the folder; the paths within it, in order."""
     files = [path.relative_to(made) for path in sorted(made.rglob("*")) if path.is_file()]
     kept = [path for path in files if keep or path.parts[0] != "sound"]
     for path in kept:
-        (out / path).parent.mkdir(exist_ok=True)
+        (out / path).parent.mkdir(parents=True, exist_ok=True)
         shutil.move(made / path, out / path)
     return [path.as_posix() for path in kept]

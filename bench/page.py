@@ -38,7 +38,7 @@ def page(table: list[Row], outcomes: list[Outcome], *, fresh: int, title: str) -
         "a recorder drawn from one seed, and is compared with the maker's exact truth.",
         f"This table: {title}; fresh seed {fresh} (`--fresh {fresh}` makes the same again); renders:\n"
         f"{rows.counted(outcomes)}.",
-        "\n".join(["| quantity | needed | found | reached | accepted |", "|" + " --- |" * 5, *map(_shown, table)]),
+        "\n".join(["| quantity | needed | found | reached | accepted |", "|" + " --- |" * 5, *map(shown, table)]),
         "## What is drawn",
         _DRAWN,
         "## How chance is kept out",
@@ -51,6 +51,7 @@ def page(table: list[Row], outcomes: list[Outcome], *, fresh: int, title: str) -
     return "\n\n".join(parts) + "\n"
 
 
-def _shown(row: Row) -> str:
+def shown(row: Row) -> str:
+    """A row of the table, as Markdown."""
     mark = {True: "yes", False: "**no**", None: "not run"}[row.passed]
     return f"| {row.quantity} | {row.needed} | {row.found} | {mark} | {row.rule} |"

@@ -135,6 +135,19 @@ def test_without_a_reference_nothing_passes(runtrue: Run, engine: FakeEngine) ->
     assert reason(outcome.json, "findings.programme_identity") == "no reference was given"
 
 
+@pytest.mark.parametrize(
+    "told", [{"jumps": (HeardJump(programme_time=3.0, turns=-1),)}, {"jumps": ()}, {"ticks": (tick(1.0),)}]
+)
+def test_what_one_recording_alone_shows_is_never_judged(runtrue: Run, engine: FakeEngine, told: Any) -> None:
+    full = heard(**told)
+    engine.result = replace(full, programme=replace(full.programme, identity=Identity.UNCLEAR))
+    outcome = runtrue("listen", "check", "capture.flac", "--format", "12in-33", "--json")
+    assert (outcome.code, outcome.json["verdict"]) == (4, "cannot_judge")
+    assert {row["verdict"] for row in outcome.json["findings"]} == {"cannot_judge"}
+    for name, found in told.items():
+        assert len(outcome.json[name]) == len(found)
+
+
 def test_speed_judges_the_rig_first(runtrue: Run, engine: FakeEngine) -> None:
     engine.result = heard(speed=0.02)
     result = runtrue(*CHECK, "--json").json

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from runtrue.capture.sound import Sound
 from runtrue.disc.frame import TURN_SPREAD_U95, Frame
 from runtrue.listen.acquire import movement
+from runtrue.listen.alone import hear_alone
 from runtrue.listen.centre import CentreFit, edited, fit_centre, shift_of, spiral_of, track_of
 from runtrue.listen.difference import Differ
 from runtrue.listen.ear import Ear, HeardDifference
@@ -64,7 +65,13 @@ def hear(capture: Sound, reference: Sound | None, setting: Setting, *, workspace
     )
     try:
         if reference is None:
-            return _nothing(setting, taken.frames / RATE, Identity.UNCLEAR, "no reference was given to compare with")
+            why = useless(taken)
+            if why:
+                return _nothing(setting, taken.frames / RATE, Identity.UNCLEAR, why)
+            return hear_alone(
+                taken, setting, missing=tuple((_OF_THE_LINE | _OF_THE_DIFFERENCE).items()),
+                progress=lambda what, share: progress(what, 0.25 + 0.75 * share),
+            )  # fmt: skip
         source = working_copy(
             reference,
             workspace / "reference.f32",
@@ -215,9 +222,11 @@ _REASONS = {
 }
 
 
-def useless(capture: WorkingCopy, reference: WorkingCopy) -> str:
+def useless(capture: WorkingCopy, reference: WorkingCopy | None = None) -> str:
     """Why neither could be told apart from anything; empty when they can be tried."""
     for name, copy in (("capture", capture), ("reference", reference)):
+        if copy is None:
+            continue
         if copy.frames / RATE < _LEAST_S:
             return f"the {name} holds only {copy.frames / RATE:.1f} s; {_LEAST_S:.0f} s of programme are needed"
         if float(np.abs(copy.track).max(initial=0.0)) < 1e-4:

@@ -24,10 +24,10 @@ from runtrue.types import About, Measurement
 Float32 = NDArray[np.float32]
 Float64 = NDArray[np.float64]
 
-_LOW_RATE = 1_000
-_LOW_FRAME = 1024
-_A_POWER = 10.0 ** (a_weighting(np.maximum(FREQUENCIES, 10.0)) / 10.0)
-_ONE_SIDED = np.where((np.arange(BINS) == 0) | (np.arange(BINS) == BINS - 1), 1.0, 2.0) / (FRAME * FRAME / 2)
+LOW_RATE = 1_000
+LOW_FRAME = 1024
+A_POWER = 10.0 ** (a_weighting(np.maximum(FREQUENCIES, 10.0)) / 10.0)
+ONE_SIDED = np.where((np.arange(BINS) == 0) | (np.arange(BINS) == BINS - 1), 1.0, 2.0) / (FRAME * FRAME / 2)
 """Turns a bin's squared magnitude into power per sample; both halves of the spectrum counted."""
 _FLOOR_U95 = 0.3
 """What the estimator itself may be off by [dB], from renders (docs/accuracy.md)."""
@@ -49,12 +49,12 @@ class NoiseMeter:
         """Take one section in."""
         played = np.abs(section.played[:, section.heard]) ** 2
         self.times.append(float(section.programme.mean()))
-        self.surface.append(float((section.noise_power.mean(axis=0) * _ONE_SIDED * _A_POWER).sum()))
-        self.level.append(float((played.mean(axis=(0, 1)) * _ONE_SIDED).sum()))
+        self.surface.append(float((section.noise_power.mean(axis=0) * ONE_SIDED * A_POWER).sum()))
+        self.level.append(float((played.mean(axis=(0, 1)) * ONE_SIDED).sum()))
         self.weights.append(float(section.heard.sum()))
         self.transfers.append(section.transfer)
         both = np.concatenate([section.low_captured, section.low_played], axis=1)
-        low = soxr.resample(both, RATE, _LOW_RATE, quality="MQ")
+        low = soxr.resample(both, RATE, LOW_RATE, quality="MQ")
         self.low_captured.append(low[:, :2])
         self.low_played.append(low[:, 2:])
 
@@ -78,11 +78,11 @@ class NoiseMeter:
     def _low(self, zero: float) -> list[Measurement]:
         captured = np.concatenate(self.low_captured)
         played = np.concatenate(self.low_played)
-        if len(captured) < 8 * _LOW_FRAME:
+        if len(captured) < 8 * LOW_FRAME:
             short = "less than 8 s of the programme was heard"
             return [Measurement(quantity=q, value=None, about=About.RIG, reason=short) for q in ("rumble", "hum")]
         power = _low_noise(captured, played)
-        frequency = np.asarray(np.arange(power.shape[-1]) * (_LOW_RATE / _LOW_FRAME), dtype=np.float64)
+        frequency = np.asarray(np.arange(power.shape[-1]) * (LOW_RATE / LOW_FRAME), dtype=np.float64)
         weight = 10.0 ** (rumble_since_1987(np.maximum(frequency, 0.5)) / 10.0)
         rumble = 10.0 * log10(float((power * weight).sum()) / zero + 1e-20)
         hum = 10.0 * log10(_hum(power, frequency) / zero + 1e-20)
@@ -115,10 +115,10 @@ class NoiseMeter:
 
 def _low_noise(captured: Float32, played: Float32) -> Float64:
     """Power per bin of 1 Hz of what is not programme below 500 Hz, mean of both channels, one-sided per sample."""
-    window = np.hanning(_LOW_FRAME).astype(np.float32)
-    scale = 2.0 / (_LOW_FRAME * float((window**2).sum()))
+    window = np.hanning(LOW_FRAME).astype(np.float32)
+    scale = 2.0 / (LOW_FRAME * float((window**2).sum()))
     y, x = (
-        fft.rfft(sliding_window_view(v, _LOW_FRAME, axis=0)[:: _LOW_FRAME // 2] * window, axis=2, workers=1)
+        fft.rfft(sliding_window_view(v, LOW_FRAME, axis=0)[:: LOW_FRAME // 2] * window, axis=2, workers=1)
         for v in (captured, played)
     )  # (frames, 2, bins)
     auto = np.einsum("nif,njf->ijf", x, x.conj(), optimize=True)

@@ -24,7 +24,7 @@ Float64 = NDArray[np.float64]
 
 LISTED = 10.0 ** (12.0 / 20.0)
 """Ratio from which a tick is listed, 12 dB."""
-_SURE_PEAK = 5.9
+SURE_PEAK = 5.9
 """Gaussian noise passes this 0.04 times in ten minutes of four axes at 48 kHz; 15.4 dB."""
 _HALF_MS, _WHOLE_MS = 5.0, 3.6
 """Mean square over 0.5 and 1 ms (in units of the noise) that noise of 1 to 16 kHz passes as rarely: chi-square of
@@ -39,7 +39,7 @@ _WIDTHS = 3.8
 _DEAD = 1e-7
 """An axis with less than this share of the loudest one's noise power (-70 dB) carries nothing."""
 _MERGE_MS = 3
-_CHANNELS = (Channel.LEFT, Channel.RIGHT, Channel.LATERAL, Channel.VERTICAL)
+CHANNELS = (Channel.LEFT, Channel.RIGHT, Channel.LATERAL, Channel.VERTICAL)
 _BAND = (FREQUENCIES >= 1000.0) & (FREQUENCIES <= 16000.0)
 _ANGLE = 2.0 * np.pi * FREQUENCIES / RATE
 _DERIVATIVE = (2j * np.pi * FREQUENCIES).astype(np.complex64)
@@ -63,7 +63,7 @@ def whiten(section: Section) -> Whitened:
     value -= _late(value[:2], slope[:2])[None, :, None] * slope
     power = np.einsum("ack,ack->ac", value, value) / _CELL
     steep = np.einsum("ack,ack->ac", slope, slope) / _CELL
-    noise = np.stack([_local_noise(v) for v in value])
+    noise = np.stack([local_noise(v) for v in value])
     lasting = np.stack([np.maximum(*(median_filter(p, n, mode="nearest") for n in (21, 9))) for p in power])
     # the milliseconds next to an attack hold its pre- and after-ringing
     spread = maximum_filter1d(steep, 3, axis=1)
@@ -118,7 +118,7 @@ def _late(value: Float32, slope: Float32) -> Float32:
     return np.asarray(moment / (information + 1.0 / _LATE_PRIOR**2), dtype=np.float32)
 
 
-def _local_noise(value: Float32) -> Float32:
+def local_noise(value: Float32) -> Float32:
     """1.4826 x median |value| in +-0.25 s for each cell: median of the medians of 50 ms, joined by straight lines."""
     cells = len(value)
     count = max(1, cells // _NOISE_MS)
@@ -179,8 +179,8 @@ def find_ticks(section: Section) -> tuple[list[HeardTick], float]:
     energy = np.maximum(np.append(half, 0.0).reshape(cells, 4).max(axis=1) / _HALF_MS, 0.0)
     energy = np.maximum(energy, square.reshape(4, cells, 4).mean(axis=2).max(axis=0) / _WHOLE_MS)
     best = peak.max(axis=0)
-    sure = ((best > _SURE_PEAK) | (energy > 1.0)) & (maximum_filter1d(best, 3) >= LISTED)
-    ticks = [_tick(section, white, ratio, start, stop) for start, stop in _clusters(sure)]
+    sure = ((best > SURE_PEAK) | (energy > 1.0)) & (maximum_filter1d(best, 3) >= LISTED)
+    ticks = [_tick(section, white, ratio, start, stop) for start, stop in clusters(sure)]
     share = float(raised[whole].mean()) if whole.any() else 0.0
     return [tick for tick in ticks if tick is not None], share
 
@@ -208,7 +208,7 @@ def _tick(section: Section, white: Whitened, ratio: Float32, start: int, stop: i
         peak=20.0 * float(np.log10(max(float(around.max(initial=0.0)), 1e-12))),
         prominence=20.0 * float(np.log10(prominence)),
         duration=float(loud[-1] - loud[0] + 1) / RATE,
-        channel=_CHANNELS[axis],
+        channel=CHANNELS[axis],
         waveform=_waveform(white, at),
     )
 
@@ -221,7 +221,7 @@ def _waveform(white: Whitened, at: int) -> NDArray[np.float16]:
     return np.asarray(near / max(float(np.abs(near).max()), 1e-12), dtype=np.float16)
 
 
-def _clusters(sure: NDArray[np.bool_]) -> list[tuple[int, int]]:
+def clusters(sure: NDArray[np.bool_]) -> list[tuple[int, int]]:
     """First and last + 1 cell of events; events less than 3 ms apart are one."""
     index = np.flatnonzero(sure)
     if len(index) == 0:

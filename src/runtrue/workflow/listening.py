@@ -115,7 +115,8 @@ def measurements_of(heard: Heard, rig: Rig | None = None) -> list[Measurement]:
 def judge(heard: Heard, house: House, reference: Sound | None) -> Judgement:
     """Lay the limits beside what was heard.
 
-    A level re another 0 dB than its limit's, and a count that is good over only part of the side, cannot be judged.
+    A level re another 0 dB than its limit's, and a count that is good over only part of the side, cannot be judged;
+    nor can anything that stands on one recording alone.
     Findings about the rig do not count unless the rig file calibrates their quantity.
     """
     measurements = measurements_of(heard, house.rig)
@@ -125,6 +126,8 @@ def judge(heard: Heard, house: House, reference: Sound | None) -> Judgement:
         for one in (*_identity(house), *house.limits.limits)
         for finding in conformity.judge([_referenced(m, one, heard.level_reference) for m in measurements], [one.limit])
     )
+    if reference is None:
+        findings = tuple(_not_without_reference(finding) for finding in findings)
     in_verdict = tuple(finding for finding in findings if _counts(finding, house.rig))
     return Judgement(findings=findings, in_verdict=in_verdict, verdict=conformity.verdict(in_verdict))
 
@@ -160,8 +163,10 @@ def _counts_of(heard: Heard) -> Iterable[Measurement]:
     yield _count("ticks_per_side", None if ticks is None else len(ticks), tick_reason)
     loud = None if ticks is None else sum(tick.prominence >= LOUD_TICK for tick in ticks)
     yield _count("loud_ticks_per_side", loud, tick_reason)
-    heard_by_ear = None if ticks is None else sum((tick.audible or 0.0) >= AUDIBLE for tick in ticks)
-    yield _count("audible_ticks_per_side", heard_by_ear, tick_reason)
+    odds = None if ticks is None else [tick.audible for tick in ticks]
+    unknown = odds is None or None in odds
+    audible = None if odds is None or unknown else sum((p or 0.0) >= AUDIBLE for p in odds)
+    yield _count("audible_ticks_per_side", audible, why.get("ticks.audible_probability", tick_reason))
     loudest = None if ticks is None else max((tick.prominence for tick in ticks), default=12.0)
     yield Measurement(quantity="tick_prominence", value=loudest, reason="" if loudest is not None else tick_reason)
 
@@ -203,6 +208,19 @@ def _whole_side(finding: Finding, unheard: str) -> Finding:
     return replace(
         finding,
         measurement=replace(measurement, value=None, reason=unheard),
+        conformance_probability=None,
+        verdict=Verdict.CANNOT_JUDGE,
+    )
+
+
+def _not_without_reference(finding: Finding) -> Finding:
+    """What music hides may be there and what it fakes may not: neither a pass nor a fail."""
+    if finding.verdict is Verdict.CANNOT_JUDGE:
+        return finding
+    reason = "without a reference the music may hide it or fake it: the number is shown, not judged"
+    return replace(
+        finding,
+        measurement=replace(finding.measurement, value=None, u95=None, reason=reason),
         conformance_probability=None,
         verdict=Verdict.CANNOT_JUDGE,
     )

@@ -6,17 +6,30 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, is_dataclass
+from importlib import import_module
 from typing import Any
 
 from runtrue.contract.compound import COMPOUND_RESULTS
 from runtrue.contract.copies import Copies
 from runtrue.contract.demo import Demonstration
+from runtrue.contract.heard import HEARD_RESULTS
 from runtrue.contract.press import PRESS_RESULTS
 from runtrue.contract.rendering import Rendering
 from runtrue.contract.ring import FinderRing
 from runtrue.contract.served import Served
 from runtrue.contract.stamper import STAMPER_RESULTS
 from runtrue.workflow.listening import Checked
+
+_PAGES: dict[type, tuple[str, str]] = {
+    Copies: ("copies_page", "print_copies"),
+    FinderRing: ("copies_page", "print_ring"),
+    Demonstration: ("demo_page", "print_demonstration"),
+    **dict.fromkeys(HEARD_RESULTS.values(), ("heard_page", "print_heard")),
+    **dict.fromkeys(STAMPER_RESULTS.values(), ("stamper_pages", "print_stamper")),
+    **dict.fromkeys(COMPOUND_RESULTS.values(), ("compound_page", "print_compound")),
+    **dict.fromkeys(PRESS_RESULTS.values(), ("press_page", "print_press")),
+}
+"""Module and function that print a result; only the one that is needed is loaded."""
 
 
 def show(outcome: Any, *, as_json: bool) -> None:
@@ -28,30 +41,9 @@ def show(outcome: Any, *, as_json: bool) -> None:
         from runtrue.cli.listening_page import print_listening
 
         print_listening(outcome.listening)
-    elif isinstance(outcome, Copies):
-        from runtrue.cli.copies_page import print_copies
-
-        print_copies(outcome)
-    elif isinstance(outcome, FinderRing):
-        from runtrue.cli.copies_page import print_ring
-
-        print_ring(outcome)
-    elif type(outcome) in STAMPER_RESULTS.values():
-        from runtrue.cli.stamper_pages import print_stamper
-
-        print_stamper(outcome)
-    elif type(outcome) in COMPOUND_RESULTS.values():
-        from runtrue.cli.compound_page import print_compound
-
-        print_compound(outcome)
-    elif isinstance(outcome, Demonstration):
-        from runtrue.cli.demo_page import print_demonstration
-
-        print_demonstration(outcome)
-    elif type(outcome) in PRESS_RESULTS.values():
-        from runtrue.cli.press_page import print_press
-
-        print_press(outcome)
+    elif type(outcome) in _PAGES:
+        module, function = _PAGES[type(outcome)]
+        getattr(import_module(f"runtrue.cli.{module}"), function)(outcome)
     elif isinstance(outcome, Served):
         print(outcome.said)
     elif isinstance(outcome, Rendering):

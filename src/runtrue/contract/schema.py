@@ -8,6 +8,7 @@ from runtrue.contract import book
 from runtrue.contract.compound import COMPOUND_RESULTS
 from runtrue.contract.copies import COPIES_SCHEMA, Copies
 from runtrue.contract.demo import DEMO_SCHEMA, Demonstration
+from runtrue.contract.heard import HEARD_RESULTS
 from runtrue.contract.listening import SCHEMA, Listening
 from runtrue.contract.press import PRESS_RESULTS
 from runtrue.contract.rendering import RENDER_SCHEMA, Rendering
@@ -18,6 +19,7 @@ from runtrue.contract.stamper import STAMPER_RESULTS
 RESULTS: dict[str, type] = {
     **STAMPER_RESULTS,
     SCHEMA: Listening,
+    **HEARD_RESULTS,
     RENDER_SCHEMA: Rendering,
     COPIES_SCHEMA: Copies,
     RING_SCHEMA: FinderRing,

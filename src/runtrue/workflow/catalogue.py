@@ -7,6 +7,7 @@ from runtrue.workflow.book_catalogue import BOOK, WORK
 from runtrue.workflow.compound_catalogue import COMPOUND
 from runtrue.workflow.copies_catalogue import COPIES
 from runtrue.workflow.demo_request import DemoRequest
+from runtrue.workflow.heard_catalogue import HEARD
 from runtrue.workflow.metal_catalogue import METAL
 from runtrue.workflow.press_catalogue import PRESS
 from runtrue.workflow.requests import ListenCheckRequest, ListenRenderRequest
@@ -51,6 +52,7 @@ CATALOGUE = (
         writes=False,
         long=True,
     ),
+    *HEARD,
     *COPIES,
     Action(
         station="listen",

@@ -117,6 +117,17 @@ class ListenCheckRequest:
         "pass where a limit asks for them",
         default=False,
     )
+    listening_level_db: float | None = ask(
+        Kind.NUMBER, "sound level at which the programme's rms is heard; 75 dB if not given", default=None,
+        unit="dB", low=40, high=110,
+    )  # fmt: skip
+    hearing_shift_db: float | None = ask(
+        Kind.NUMBER, "how far what is just heard lies above the computed threshold, as `listen marks` found it",
+        default=None, unit="dB", low=-40, high=40,
+    )  # fmt: skip
+    hearing_spread_db: float | None = ask(
+        Kind.NUMBER, "over how much that is spread; 3 dB if not given", default=None, unit="dB", low=0.3, high=20,
+    )  # fmt: skip
     sample: str | None = ask(
         Kind.TEXT, "sample of the book that was played: the placing is entered with the result", default=None
     )
@@ -129,7 +140,12 @@ class ListenCheckRequest:
     )
 
 
-OF_ONE = frozenset({"capture", "reference", "rig", "book", "sample", "quick"})
+OF_ONE = frozenset(
+    {
+        "capture", "reference", "rig", "book", "sample", "quick", "listening_level_db", "hearing_shift_db",
+        "hearing_spread_db",
+    }
+)  # fmt: skip
 """What a check asks of one recording alone, and not of compared copies."""
 
 

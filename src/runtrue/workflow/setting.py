@@ -3,7 +3,7 @@
 from runtrue.disc.arm import Arm
 from runtrue.disc.formats import SPINDLE, START_RADIUS_U95, Figure, Format, Hole, Standard, disc_format, hole
 from runtrue.errors import InputError
-from runtrue.listen.setting import Setting
+from runtrue.listen.setting import Hearing, Setting
 from runtrue.units import DEG, MM, PERCENT, rpm_to_hz
 from runtrue.workflow.requests import ListenCheckRequest
 from runtrue.workflow.rig import Rig
@@ -47,6 +47,7 @@ def setting_of(request: ListenCheckRequest, rig: Rig | None) -> Setting:
         hole=hole_ends,
         spindle=spindle,
         quick=request.quick,
+        hearing=_hearing(request),
     )
 
 
@@ -71,6 +72,15 @@ def cautions_of(request: ListenCheckRequest, rig: Rig | None, setting: Setting) 
             "of the disc may be wrong by that much."
         )
     return found
+
+
+def _hearing(request: ListenCheckRequest) -> Hearing:
+    usual = Hearing()
+    return Hearing(
+        level=usual.level if request.listening_level_db is None else request.listening_level_db,
+        shift=usual.shift if request.hearing_shift_db is None else request.hearing_shift_db,
+        spread=usual.spread if request.hearing_spread_db is None else request.hearing_spread_db,
+    )
 
 
 def _standard(request: ListenCheckRequest) -> Standard:

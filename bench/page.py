@@ -51,7 +51,7 @@ def page(table: list[Row], outcomes: list[Outcome], *, fresh: int, title: str) -
     return "\n\n".join(parts) + "\n"
 
 
-def shown(row: Row) -> str:
+def shown(row: Row, unsaid: str = "not run") -> str:
     """A row of the table, as Markdown."""
-    mark = {True: "yes", False: "**no**", None: "not run"}[row.passed]
+    mark = {True: "yes", False: "**no**", None: unsaid}[row.passed]
     return f"| {row.quantity} | {row.needed} | {row.found} | {mark} | {row.rule} |"

@@ -2,14 +2,16 @@
 
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 import soundfile
 
-from bench import compound, cost, practice, real
+from bench import compound, cost, heard_rows, practice, real
 from bench.acceptance import at_least, between, each, line, rarer, ratio_below
+from bench.heard_scenes import Trial
 from bench.page import page
 from bench.plan import FULL, QUICK, jobs_of, scaled, seeds
 from bench.prominence import prominence_db
@@ -125,6 +127,31 @@ def test_prominence_of_a_tick_in_exact_noise(colour: float) -> None:
     level = float(noise[:, 0].std())
     assert height(300.0 * level) - height(30.0 * level) == pytest.approx(20.0, abs=1.0)
     assert height(1e-6 * level) == pytest.approx(20.0 * np.log10(2.6), abs=2.5)  # the highest of some 100 samples
+
+
+def test_the_table_of_what_is_heard_says_no() -> None:
+    trial = Trial(kind="faults", character="band", seed=1, seconds=60.0)
+    levels = {"surface": 0.1, "swish": 0.1, "rumble": 0.1, "treble outer 5 kHz": 0.2}
+    good = heard_rows.Result(
+        trial=trial,
+        minutes=1.0,
+        raised=0.05,
+        ticks=[(20.0, True)] * 99,
+        trains=[""] * 60,
+        zones=[""] * 60,
+        levels=levels,
+    )
+    poor = replace(
+        good, raised=0.5, ticks=[(20.0, False)] * 99, false=["L 1.000 s 18.0 dB"], trains=["0 trains of 4"] * 9,
+        zones=["0 entries"] * 9, false_bursts=["thump"], levels=dict.fromkeys(levels, 1.5),
+    )  # fmt: skip
+    assert [row.quantity for row in heard_rows.rows_of([good]) if row.passed is False] == []
+    missed = [row.quantity for row in heard_rows.rows_of([poor]) if row.passed is False]
+    assert len(missed) == 10
+    text = heard_rows.page([poor], heard_rows.rows_of([poor]), seed=3)
+    assert "**no**" in text
+    assert "this table stands on 1." in text
+    assert "0 trains of 4" in text
 
 
 def test_the_compound_bench_runs_in_a_tiny_form() -> None:

@@ -1,6 +1,8 @@
 """One recording without a reference against the maker's truth; and the fast residual against the textbook's."""
 
+import json
 from dataclasses import replace
+from math import radians
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -8,12 +10,14 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from runtrue.capture import sound_from_array
+from runtrue.capture import open_sound, sound_from_array
+from runtrue.disc.arm import Arm
 from runtrue.forward import Disc, Hum, Jump, Play, Player, Recorder, Tick
 from runtrue.forward.sound import Rendered, render
 from runtrue.listen import hear
 from runtrue.listen.heard import Heard, Identity
 from runtrue.listen.residual import ORDER
+from runtrue.listen.setting import Setting
 from runtrue.signal.prediction import predictor
 from runtrue.signal.weighting import a_weighting, weigh
 from runtrue.types import silent
@@ -21,6 +25,7 @@ from tests.truth.listened import RATE, level_db, piece, record, rig, setting
 
 SECONDS = 30.0
 LEAD_IN = 4.0
+PRACTICE = Path(__file__).parents[3] / "shared" / "practice"
 
 
 def alone(
@@ -153,3 +158,26 @@ def test_batched_prediction_is_the_textbook_s() -> None:
     fast = [np.convolve(x, a)[:400] for x, a in zip(blocks, predictor(lags), strict=True)]
     slow = [textbook(x, ORDER) for x in blocks]
     assert np.abs(np.array(fast) - np.array(slow)).max() < 1e-6 * np.abs(blocks).max()
+
+
+@pytest.mark.practice
+@pytest.mark.slow
+@pytest.mark.sound
+@pytest.mark.parametrize("name", ["plain", "seven_inch"])
+def test_a_capture_of_another_maker_is_measured_alone(name: str, tmp_path: Path) -> None:
+    path = PRACTICE / name
+    if not (path / "truth.json").is_file():
+        pytest.skip("the practice captures are not here; they are kept beside the repository")
+    truth = json.loads((path / "truth.json").read_text())
+    told = Setting(
+        turn_frequency=truth["rpm"] / 60.0, start_radius=truth["r_start_mm"] * 1e-3, start_radius_u95=1e-4,
+        end_radius=truth["end_radius_mm"] * 1e-3, end_radius_u95=1e-4, pitch=truth["pitch_mm"] * 1e-3,
+        pitch_spread=0.3, arm=Arm(offset=radians(truth["arm_offset_deg"])), player_swing=0.0,
+        hole=(7.24e-3, 7.33e-3), spindle=(7.05e-3, 7.15e-3),
+    )  # fmt: skip
+    heard = hear(open_sound(path / "capture.flac"), None, told, workspace=tmp_path, progress=silent)
+    assert heard.programme.identity is Identity.UNCLEAR
+    assert heard.programme.start == pytest.approx(truth["lead_in_s"], abs=0.5)
+    played = heard.centre.played
+    assert played is None or abs(played.length - truth["ecc_um"] * 1e-6) <= played.u95
+    assert scalar(heard, "surface") == pytest.approx(truth["noise_db_re_full_scale"], abs=4.0)  # A, not flat

@@ -1,4 +1,4 @@
-"""What passes from reference to capture at three radii: third octaves, distortion; and what of it the disc explains.
+"""What passes from reference to capture at three radii: third octaves, distortion.
 
 Over the frames of a third of the side the reference as played (the transfer already in it) is held against the
 capture: gain = cross power / own power corrects the transfer of each section to what that third really shows.
@@ -90,29 +90,3 @@ def _root(through: Float64) -> float:
 
 def _known(value: float) -> float | None:
     return float(value) if np.isfinite(value) else None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wear:
-    """Treble that a stamper lost between two of its copies [dB per 1000 closures], outer, middle, inner."""
-
-    frequency: float
-    values: tuple[float | None, ...]
-
-
-def wear(young: HeardResponse, old: HeardResponse, *, closures: int) -> tuple[Wear, ...]:
-    """Change of the response from a young copy to an old one, ``closures`` apart, both played on one rig.
-
-    The rig and the cut are in both alike and fall out; only two copies of known age can tell wear from them.
-    """
-    return tuple(
-        Wear(
-            frequency=a.frequency,
-            values=tuple(
-                None if x is None or y is None else (y - x) * 1000.0 / closures
-                for x, y in zip(a.values, b.values, strict=True)
-            ),
-        )
-        for a, b in zip(young.thirds, old.thirds, strict=True)
-        if a.frequency >= 2000.0
-    )

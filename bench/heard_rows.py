@@ -74,7 +74,8 @@ def _tick_rows(results: list[Result]) -> list[Row]:
         line("ticks of 18 dB and more", "99 % found within 0.2 ms", f"{sum(clear)} of {len(clear)}",
              at_least(sum(clear), len(clear), 0.99)),
         line("ticks of 12 to 18 dB", "a curve", curve, (None, "reported")),
-        line("false ticks", "< 0.2 a minute", f"{false} in {minutes:.0f} min, {per_minute:.2f} a minute{_by_music(results)}",
+        line("false ticks", "< 0.2 a minute", f"{false} in {minutes:.0f} min, {per_minute:.2f} a minute"
+             + _by_music(results),
              (per_minute < 0.2, "as found")),
         line("time with the threshold above 1.5 x the noise", "< 10 %", f"{100.0 * share:.1f} %; most: {worst}",
              (share < 0.1, "mean over all renders")),

@@ -11,7 +11,7 @@ def print_heard(result: CuedCopy | RefitHearing, console: Console | None = None)
     """Print either."""
     page = console or _console()
     if isinstance(result, CuedCopy):
-        page.print(Text(f"{result.file}: {len(result.cues)} cue points.", style="bold"))
+        page.print(Text(f"{result.file}: cue points: {len(result.cues)}.", style="bold"))
     else:
         _print_hearing(result, page)
     _print_list(page, "Cautions", result.cautions)

@@ -107,7 +107,7 @@ def _ears(name: str, first: Sequence[bool], second: Sequence[bool]) -> Ears:
 def _cautions(marks: Sequence[_Mark], rows: int, u95: float) -> list[str]:
     found = []
     if len(marks) < rows:
-        found.append(f"{rows - len(marks)} marks lie on no listed tick and were left out.")
+        found.append(f"Marks that lie on no listed tick were left out: {rows - len(marks)}.")
     if u95 > 1.0:
         found.append(f"The threshold is known to {u95:.1f} dB only; some 200 marks bring it within 1 dB.")
     if len({m.heard for m in marks}) == 1:

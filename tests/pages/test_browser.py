@@ -21,7 +21,7 @@ READ = "&".join(f"reading={value}" for value in (68, 89, 49, -19, -70, -88, -52,
 PATHS = {
     "start": "/", "copies": "/copies/J-0417/A", "recordings": "/recordings", "recording": "", "work": "/work",
     "floor": "/floor", "find": "/find?q=R1", "metal": f"/metal/piece/A-M1-S2?{READ}&limit_swing_um=130",
-    "compound": "/compound/charge/invented-78-kiln-black?mass=11.405&mass=3.9", "press": "/press/P2?s=6&s=14",
+    "compound": "/compound/charge/invented-78-kiln-black?mass=11.405&mass=3.9", "press": "/press/P2",
 }  # fmt: skip
 
 

@@ -33,6 +33,7 @@ def test_a_press_shows_its_stampers_with_their_age_its_samples_and_what_is_due(c
     assert not press["overdue"]
     assert press["verdict"] == "pass"
     (late,) = client.get("/floor.json").json()["presses"]
+    assert late["verdict"] == "cannot_judge"
     assert late["next_due"] == "overdue since closure 720"
     assert "1 pile may not be sleeved yet" in " ".join(late["places"])
 

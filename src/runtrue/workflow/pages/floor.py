@@ -188,7 +188,7 @@ def _press(
     good = max((one.closure for one in samples if one.verdict == "pass"), default=None)
     last = max((one.closure for one in samples), default=0)
     due = last + every
-    verdict = _state(samples, good)
+    verdict = _state(samples, good, late=not ended and due <= row.closures)
     strip = RunStrip(
         run=row.run, closures=row.closures, ordered=ticket.ordered, due=due,
         stampers=tuple(
@@ -223,11 +223,11 @@ def _due(due: int, closures: int, ended: bool) -> str:
     return f"closure {due}" if due > closures else f"overdue since closure {due}"
 
 
-def _state(samples: list[_Sampled], good: int | None) -> VerdictWord:
-    """A press fails if a sample failed after the last good one; without a good one it cannot be judged."""
+def _state(samples: list[_Sampled], good: int | None, *, late: bool) -> VerdictWord:
+    """A press fails if a sample failed after the last good one; without a good one, or when one is due, who can say."""
     if any(one.verdict == "fail" and one.closure > (good or 0) for one in samples):
         return "fail"
-    return "cannot_judge" if good is None else "pass"
+    return "cannot_judge" if good is None or late else "pass"
 
 
 def _impressions(stamper: str, ports: Ports) -> str:

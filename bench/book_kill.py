@@ -189,9 +189,8 @@ def losses(given: str, told: Told) -> Iterator[str]:
             done = set(map(str, connection.execute(select(Task.id).where(Task.state == "done")).scalars()))
             yield from (f"task {task} was told done" for task in told.tasks if task not in done)
             orphans = connection.execute(select(table_of(Task)).where(Task.state == "done")).all()
-            rows = dict(
-                connection.execute(select(PressStop.cause, func.count()).group_by(PressStop.cause)).tuples().all()
-            )
+            counted = connection.execute(select(PressStop.cause, func.count()).group_by(PressStop.cause))
+            rows = {row[0]: row[1] for row in counted}
         yield from (f"{rows[name]} rows of table {name}" for name in rows if rows[name] != ROWS)
         yield from (f"table {name} was told" for name in told.tables if name not in rows)
         states = {one.digest: one.state for one in captures.listed(book)}

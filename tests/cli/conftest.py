@@ -3,7 +3,8 @@
 import json
 import shutil
 from collections.abc import Callable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +25,7 @@ from runtrue.workflow.press_requests import PressCalibrateRequest
 from tests.booked import WEIGHINGS, quillmere
 from tests.fakes import FakeEngine
 from tests.metal import metal_tables
-from tests.paper_samples import judged
+from tests.paper_samples import judged, tick_at
 from tests.press_files import CYCLE, PILE, press_log_text, trial_text
 
 
@@ -51,6 +52,19 @@ def engine(monkeypatch: pytest.MonkeyPatch) -> FakeEngine:
     return fake
 
 
+def _judged(made: Path) -> None:
+    """The result of a recording, another with ticks of many heights, and what a listener says of those."""
+    whole = judged()
+    digest = sha256((made / "capture.flac").read_bytes()).hexdigest()
+    result = replace(whole, input=replace(whole.input, sha256=digest), ticks=[tick_at(9.2, 14.2), *(whole.ticks or [])])
+    (made / "result.json").write_text(json.dumps(asdict(result)), encoding="utf-8")
+    ticks = [replace(tick_at(float(k)), audible_margin_db=k - 8.0) for k in range(1, 17)]
+    (made / "heard.json").write_text(json.dumps(asdict(replace(whole, ticks=ticks))), encoding="utf-8")
+    words = ["heard" if k in (7, *range(9, 17)) else "not_heard" for k in range(1, 17)]
+    rows = [f"heard.json,{k},{word}" for k, word in enumerate(words, 1)]
+    (made / "marks.csv").write_text("\n".join(["result,programme_s,mark", *rows]) + "\n", encoding="utf-8")
+
+
 @pytest.fixture(scope="session")
 def recordings(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """``capture.flac`` of 16 s and ``reference.flac`` of 12 s, near silence; readings, a scan, tables."""
@@ -60,7 +74,7 @@ def recordings(tmp_path_factory: pytest.TempPathFactory) -> Path:
         soundfile.write(made / name, 1e-3 * rng.standard_normal((44_100 * length, 2)), 44_100, subtype="PCM_16")
     rows = ["file,copy,closure,stamper", "capture.flac,c1,10,S1", "reference.flac,c2,20,S1"]
     (made / "played.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
-    (made / "result.json").write_text(json.dumps(asdict(judged())), encoding="utf-8")
+    _judged(made)
     lines = [f"{a},{1000.0 + 12.0 * np.cos(np.radians(a)) + rng.standard_normal():.1f}" for a in range(0, 360, 30)]
     (made / "readings.csv").write_text("\n".join(["angle_deg,reading_um", *lines]) + "\n", encoding="utf-8")
     _press(made)

@@ -64,12 +64,13 @@ def test_no_other_file_is_read(plant: TestClient, name: str) -> None:
 def test_other_seconds_change_only_the_seconds(tmp_path: Path) -> None:
     path = tmp_path / "P2.toml"
     path.write_text(SPEC, encoding="utf-8")
-    assert phase_names(path) == [("steam", 6.0), ("water", 12.0)]
-    same = what_if(path, WhatIf(seconds=(6.0, 12.0)))
+    assert phase_names(path) == [("steam", 6.0), ("water", 12.0), ("open", 5.0)]
+    same = what_if(path, WhatIf(seconds=(6.0, 12.0, 5.0)))
     assert same.recipe == load_spec(path).recipe
-    other = what_if(path, WhatIf(seconds=(5.0, 13.0), hold=2.0))
-    assert [(one.name, one.duration) for one in other.recipe.phases] == [("steam", 5.0), ("hold", 2.0), ("water", 13.0)]
-    with pytest.raises(InputError, match="2 phases, 3 durations"):
-        what_if(path, WhatIf(seconds=(1.0, 2.0, 3.0)))
+    other = what_if(path, WhatIf(seconds=(5.0, 13.0, 5.0), hold=2.0))
+    seconds = [(one.name, one.duration) for one in other.recipe.phases]
+    assert seconds == [("steam", 5.0), ("hold", 2.0), ("water", 13.0), ("open", 5.0)]
+    with pytest.raises(InputError, match="3 phases, 2 durations"):
+        what_if(path, WhatIf(seconds=(1.0, 2.0)))
     with pytest.raises(InputError, match="up to 600 s"):
-        what_if(path, WhatIf(seconds=(601.0, 2.0)))
+        what_if(path, WhatIf(seconds=(601.0, 2.0, 5.0)))

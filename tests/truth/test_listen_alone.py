@@ -180,4 +180,5 @@ def test_a_capture_of_another_maker_is_measured_alone(name: str, tmp_path: Path)
     assert heard.programme.start == pytest.approx(truth["lead_in_s"], abs=0.5)
     played = heard.centre.played
     assert played is None or abs(played.length - truth["ecc_um"] * 1e-6) <= played.u95
-    assert scalar(heard, "surface") == pytest.approx(truth["noise_db_re_full_scale"], abs=4.0)  # A, not flat
+    # the truth is flat, the reading A-weighted: what lies low in the spectrum is taken off
+    assert -10.0 < scalar(heard, "surface") - truth["noise_db_re_full_scale"] < 4.0

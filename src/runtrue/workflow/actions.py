@@ -120,7 +120,7 @@ def check_request(request: Any) -> None:
             how.check(item.name, value)
 
 
-_NOTHING_TO_KEEP = frozenset({"listen check", "listen render", "listen ring"})
+_NOTHING_TO_KEEP = frozenset({"listen check", "listen render", "listen ring", "listen cues"})
 """Actions of stations that write in the book by themselves, or find nothing out."""
 
 

@@ -177,7 +177,7 @@ def enter_analysis(
     )  # fmt: skip
     for role, found in inputs:
         pen.add(tables.AnalysedInput, entry, role=role, digest=found.sha256, name=found.file)
-    reasons = {one.key: one.reason for one in result.not_judged}
+    reasons = {one.key: one.reason for one in getattr(result, "not_judged", ())}
     for row in findings:
         pen.add(
             tables.Found, entry, quantity=row.quantity, value=row.value, u95=row.u95, about=row.about,

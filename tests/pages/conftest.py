@@ -3,10 +3,11 @@
 import os
 import re
 import shutil
+import sqlite3
 import subprocess
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass, replace
 from importlib.resources import files
 from pathlib import Path
@@ -50,7 +51,12 @@ def story(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
 
 def own_copy(story: Path, folder: Path) -> Path:
     """A book of its own out of the story's, with a press file beside it."""
-    shutil.copy(story / "book.sqlite", folder / "book.sqlite")
+    # by SQLite itself: what was written last may still lie in the file beside the book
+    with (
+        closing(sqlite3.connect(story / "book.sqlite")) as told,
+        closing(sqlite3.connect(folder / "book.sqlite")) as own,
+    ):
+        told.backup(own)
     shutil.copytree(story / "book-store", folder / "book-store", copy_function=os.link)
     (folder / "press").mkdir()
     shutil.copy(str(files("runtrue.demo").joinpath("press.toml")), folder / "press" / "P2.toml")
@@ -112,8 +118,14 @@ def serving(book: Path) -> Iterator[tuple["subprocess.Popen[str]", int]]:
         said = process.stdout.readline()
         found = re.search(r"http://127\.0\.0\.1:(\d+)", said)
         assert found is not None, said
-        yield process, int(found[1])
-        process.terminate()
+        try:
+            yield process, int(found[1])
+        finally:  # a test that failed must not wait for a server that goes on
+            process.terminate()
+            try:
+                process.wait(20)
+            except subprocess.TimeoutExpired:
+                process.kill()
 
 
 @pytest.fixture(scope="session")

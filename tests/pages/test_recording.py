@@ -197,7 +197,7 @@ def test_a_program_killed_in_mid_upload_leaves_nothing(story: Path, tmp_path: Pa
     captures = tmp_path / "book-store" / "captures"
     before = sorted(path for path in captures.rglob("*") if path.is_file())
     with serving(book) as (process, port):
-        page = httpx.get(f"http://127.0.0.1:{port}/")
+        page = httpx.get(f"http://127.0.0.1:{port}/", timeout=60.0)
         found = re.search(r'name="token" content="([0-9a-f]+)"', page.text)
         assert found is not None
         parts = [

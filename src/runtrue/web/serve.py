@@ -43,6 +43,7 @@ def _listening(port: int) -> Iterator[socket.socket]:
     try:
         door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         door.bind((HOST, port))
+        door.listen(128)  # the address is told before the server runs; who comes at once waits
     except OSError as error:
         door.close()
         raise SurroundingsError(
